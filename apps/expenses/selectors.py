@@ -16,7 +16,7 @@ from apps.common.csv_cells import harmless
 from apps.expenses.models import EntryPart, Ledger, LedgerEntry
 from apps.expenses.records import CENT
 from apps.groups.models import Group
-from apps.groups.rules import Action, require
+from apps.groups.rules import Action, actions_of, require
 from apps.groups.selectors import group_for
 from apps.reckoning.settling import settling_payments
 
@@ -76,6 +76,15 @@ def account_of(person: Person, group_id: uuid.UUID) -> Account:
         for payment in settling_payments([int(one.balance / CENT) for one in balances])
     ]
     return Account(ledger, balances, payments)
+
+
+def account_if_any(person: Person, group_id: uuid.UUID) -> Account | None:
+    """The same for a report on other things: None for those who may not see it, or without one."""
+    opened = person.via is None or person.via.allows("expenses:read")
+    if not opened or Action.ACCOUNT not in actions_of(person, group_id):
+        return None
+    there = Ledger.objects.filter(group=group_id).exists()
+    return account_of(person, group_id) if there else None
 
 
 def _sums(

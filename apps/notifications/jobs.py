@@ -18,6 +18,7 @@ from django.db import transaction
 from django.db.models import Exists, F, Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
+from apps.boats.gates.models import Gate
 from apps.boats.list_models import CandidateList
 from apps.events.models import Event, EventSequence
 from apps.groups.models import Group
@@ -192,11 +193,16 @@ def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
     mine = Q(candidate__list=OuterRef("pk"))
     visits = Viewing.objects.filter(mine, starts_at__gt=recent, people__isnull=False)
     questions = FollowUp.objects.filter(mine, state=FollowUp.State.OPEN, due_on__isnull=False)
+    gates = Gate.objects.filter(mine, needed=True, settled=False, due_on__isnull=False)
     drafts = Submission.objects.filter(
         viewing__candidate__list=OuterRef("pk"), state=Submission.State.DRAFT
     )
     lists = CandidateList.objects.filter(
-        Exists(visits) | Exists(questions) | Exists(drafts) | lists_with_ended_looks(now),
+        Exists(visits)
+        | Exists(questions)
+        | Exists(gates)
+        | Exists(drafts)
+        | lists_with_ended_looks(now),
         group=group_id,
     )
     return set(lists.values_list("pk", flat=True))

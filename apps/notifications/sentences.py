@@ -8,6 +8,8 @@ from collections.abc import Callable
 
 from apps.appraisal.board.strike_off import in_short
 from apps.appraisal.words.phrases import LEVELS, about, money
+from apps.boats.gates.kinds import BY_CODE as GATES
+from apps.boats.gates.kinds import IN_SHORT
 from apps.boats.vocabulary import Stage
 from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY
 from apps.notifications.club_sentences import (
@@ -46,6 +48,14 @@ def question_given(notification: Notification, words: Words) -> str:
 def question_due(notification: Notification, _: Words) -> str:
     facts = notification.facts
     return f"{boat(notification)}: due {facts['due_on']}: {line(facts['question'])}"
+
+
+def gate_due(notification: Notification, _: Words) -> str:
+    facts = notification.facts
+    kind = GATES.get(facts["gate"])
+    title = kind.title if kind else facts["gate"]
+    when = f"was due {facts['due_on']}" if facts["passed"] else f"is due {facts['due_on']}"
+    return f"{boat(notification)}: “{title}” {when} and is still open. {IN_SHORT}"
 
 
 def visit_ahead(notification: Notification, words: Words) -> str:
@@ -185,6 +195,14 @@ def quote_came(notification: Notification, _: Words) -> str:
     return f"{boat(notification)}: {quotes} from a yard or trade came in."
 
 
+def money_entered(notification: Notification, words: Words) -> str:
+    entries = count(len(notification.facts["things"]), "entry", "entries")
+    return (
+        f"{group_name(notification)}: {words.by(notification.facts)} wrote {entries} in the common "
+        "money. See who owes whom now."
+    )
+
+
 def agreement_worded(notification: Notification, words: Words) -> str:
     known = topics()
     titles = [known[code].title for code in notification.facts["topics"] if code in known]
@@ -256,6 +274,7 @@ SENTENCES: dict[str, Callable[[Notification, Words], str]] = {
     for function in (
         question_given,
         question_due,
+        gate_due,
         visit_ahead,
         visit_unreported,
         draft_left,
@@ -287,6 +306,7 @@ SENTENCES: dict[str, Callable[[Notification, Words], str]] = {
         brief_changed,
         opinions_opened,
         quote_came,
+        money_entered,
         agreement_worded,
         visit_changed,
         question_answered,

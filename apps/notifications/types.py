@@ -45,6 +45,9 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
     "question_due": NotificationType(
         WAITING, "follow_up", "lists:read", "a question of yours is due"
     ),
+    "gate_due": NotificationType(
+        WAITING, "candidate", "lists:read", "something to settle before buying a boat is due"
+    ),
     "visit_ahead": NotificationType(
         WAITING, "viewing", "lists:read", "you go to see a boat tomorrow"
     ),
@@ -140,6 +143,9 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
     ),
     "quote_came": NotificationType(
         CHANGED, "candidate", "lists:read", "a quote from a yard or trade was added"
+    ),
+    "money_entered": NotificationType(
+        CHANGED, "group", "expenses:read", "somebody wrote something down in the common money"
     ),
     "agreement_worded": NotificationType(
         CHANGED, "group", "ownership:read", "the owners' agreement has other words for you to read"

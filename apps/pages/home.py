@@ -68,6 +68,8 @@ def notices_for(person: Person) -> list[Notice]:
 
 def page_of(notification: Notification) -> str:
     """The page of the innermost thing that it is about; empty where there is none."""
+    if notification.type == "money_entered":
+        return f"/groups/{notification.thing_id}/money"
     if notification.type == "agreement_worded":
         return f"/groups/{notification.thing_id}/agreement"
     place = (

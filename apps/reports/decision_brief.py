@@ -11,6 +11,7 @@ from apps.appraisal.words.phrases import money
 from apps.common.wording import percent
 from apps.reports import words
 from apps.reports.brief_boats import boat_section, doubts_section
+from apps.reports.brief_money import before_buying
 from apps.reports.brief_people import people_section
 from apps.reports.content import (
     Block,
@@ -73,6 +74,7 @@ def sections(found: ListRead) -> Iterator[Section]:
         yield survey_section(found)
     if found.board["struck_off"]:
         yield struck_off_section(found.board)
+    yield from before_buying(found)
     yield to_decide(found)
     yield rests_on(found)
 

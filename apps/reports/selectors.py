@@ -22,10 +22,13 @@ from apps.appraisal.opinions import Reader
 from apps.appraisal.reading import names_of
 from apps.appraisal.stored import CONSENSUS, Readability, read
 from apps.appraisal.stored.candidates import Consensus
+from apps.boats.gates.models import Gate
+from apps.boats.gates.selectors import open_gates
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
+from apps.expenses.selectors import Account, account_if_any
 from apps.http.warnings import Warned
 from apps.viewings.selectors import votes_seen
 
@@ -54,6 +57,8 @@ class ListRead:
     looks: Json
     raters: Json
     boats: Mapping[str, BoatRead]
+    gates: Mapping[str, list[Gate]]  # needed and open, by boat
+    account: Account | None  # the common money, for those who keep it
 
 
 def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
@@ -69,6 +74,8 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
         looks=looks,
         raters=raters_read(person, list_id),
         boats=boats_read(person, candidate_list),
+        gates=open_gates(candidate_list),
+        account=account_if_any(person, candidate_list.group_id),
     )
 
 

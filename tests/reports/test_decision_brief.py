@@ -204,3 +204,28 @@ def test_more_boats_take_no_more_queries(yard, cast):
     fill(yard, people, 9, looked=0.2)
     yard.recompute()
     assert queries() == few
+
+
+def test_it_shows_open_gates_and_balances_to_those_who_may_see_them(spring, cast):
+    assert "To settle before you buy" not in said_to(spring, cast.ben)
+    at = f"/candidates/{spring.petrel.pk}/gates"
+    cast.ben.put(f"{at}/debts", {"due_on": "2031-05-01", "checked_by": "the registry"})
+    cast.ben.put(f"{at}/title", {})
+    cast.ben.put(f"{at}/radio", {"needed": False})
+    cast.ben.put(f"{at}/insurance", {"settled": True, "checked_by": "the insurer"})
+    group = f"/groups/{cast.group.pk}"
+    cast.ben.put(f"{group}/ledger", {"currency": "EUR"})
+    paid = {
+        "what": "Ferry",
+        "paid_by": str(cast.ben.person.pk),
+        "paid": {"amount": "90.00", "currency": "EUR"},
+        "paid_on": "2025-04-20",
+        "rule": "equal",
+    }
+    assert cast.ben.post(f"{group}/expenses", paid).status_code == 201
+    said = said_to(spring, cast.bea)
+    assert "Petrel: Debts on her (by 1 May 2031, checked by the registry) and Who owns her." in said
+    assert "law of the place of sale governs" in said
+    assert "This settles it: Bea pays Ben 30.00 EUR and Ola pays Ben 30.00 EUR." in said
+    assert "What you paid for each other" not in said_to(spring, cast.ivy)
+    assert "To settle before you buy" in said_to(spring, cast.ivy)

@@ -11,6 +11,9 @@ LOCAL_LAW = (
     "kept: ask the registry, the tax office, the insurer or a lawyer there."
 )
 
+# Where there is room for one sentence.
+IN_SHORT = "The law of the place of sale governs."
+
 
 class Region(StrEnum):
     """Where a gate applies, if it does not everywhere."""

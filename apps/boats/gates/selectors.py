@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass
 
+from django.db.models import F
 from django.shortcuts import get_object_or_404
 
 from apps.boats.gates.kinds import KINDS, GateKind
 from apps.boats.gates.models import Gate
+from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
 
 
@@ -27,6 +29,15 @@ def gates_of(candidate: Candidate, sold_in: str = "") -> list[ListedGate]:
         for kind in KINDS
         if kind.applies_in(sold_in) or kind.code in said
     ]
+
+
+def open_gates(candidate_list: CandidateList) -> dict[str, list[Gate]]:
+    """What is needed and open on each boat of a list, by her id, the earliest due first."""
+    found: dict[str, list[Gate]] = {}
+    needed = Gate.objects.filter(candidate__list=candidate_list, needed=True, settled=False)
+    for gate in needed.order_by(F("due_on").asc(nulls_last=True), "created_at"):
+        found.setdefault(str(gate.candidate_id), []).append(gate)
+    return found
 
 
 def gate_if_any(candidate: Candidate, code: str) -> Gate | None:

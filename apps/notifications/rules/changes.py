@@ -110,6 +110,10 @@ def who_buys(_: Event, background: Background) -> Ids:
     return [one.id for one in background.members.values() if one.buys]
 
 
+def who_accounts(_: Event, background: Background) -> Ids:
+    return [one.id for one in background.members.values() if one.may(Action.ACCOUNT)]
+
+
 def who_manages(_: Event, background: Background) -> Ids:
     return [one.id for one in background.members.values() if one.may(Action.MANAGE)]
 
@@ -245,6 +249,13 @@ CHANGES: dict[str, Notifying] = {
     "list.changed": notify("brief_changed", the_brief, fold=joined("fields")),
     "list.opinions_opened": notify("opinions_opened"),
     "quote.added": notify("quote_came", the_thing, fold=joined("things")),
+    "entry.expense_added": notify(
+        "money_entered", the_thing, to=who_accounts, fold=joined("things")
+    ),
+    "entry.payment_added": notify(
+        "money_entered", the_thing, to=who_accounts, fold=joined("things")
+    ),
+    "entry.reversed": notify("money_entered", the_thing, to=who_accounts, fold=joined("things")),
     "clause.worded": notify("agreement_worded", the_topic, to=who_buys, fold=joined("topics")),
     "viewing.changed": notify("visit_changed", the_visit, to=who_goes),
     "follow_up.changed": notify("question_answered", the_answer, to=who_asked),

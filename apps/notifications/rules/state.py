@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 
 from apps.accounts.models import Person
+from apps.boats.gates.models import Gate
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Ballot, Candidate, Judgement, Valuation, Want
 from apps.boats.vocabulary import SETTLED
@@ -80,6 +81,15 @@ class Question:
 
 
 @dataclass(frozen=True)
+class GateState:
+    """A gate that is needed, open, and has a day."""
+
+    candidate_id: uuid.UUID
+    code: str
+    due_on: date
+
+
+@dataclass(frozen=True)
 class Travel:
     """One person on one trip that has a plan."""
 
@@ -96,6 +106,7 @@ class GroupState:
     boats: dict[uuid.UUID, BoatState] = field(default_factory=dict)
     lists: Ids = field(default_factory=set)
     questions: list[Question] = field(default_factory=list)
+    gates: list[GateState] = field(default_factory=list)
     visits: list[VisitState] = field(default_factory=list)
     submissions: list[SubmissionSeen] = field(default_factory=list)
     valuations: dict[uuid.UUID, Ids] = field(default_factory=dict)  # candidate: who gave one
@@ -132,7 +143,7 @@ def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, MemberState]:
 def state_read(
     group_id: uuid.UUID, list_ids: Collection[uuid.UUID], members: dict[uuid.UUID, MemberState]
 ) -> GroupState:
-    """The state of these lists. Always twelve queries."""
+    """The state of these lists. Always thirteen queries."""
     state = GroupState(members)
     of_lists = {"candidate__list__in": list_ids}
     state.lists = set(
@@ -146,6 +157,7 @@ def state_read(
     }
     # Records deleted while this is read count as missing.
     state.questions = [one for one in _questions(list_ids) if one.candidate_id in state.boats]
+    state.gates = [one for one in _gates(list_ids) if one.candidate_id in state.boats]
     state.visits = [one for one in _visits(list_ids) if one.candidate_id in state.boats]
     state.submissions = [one for one in _submissions(list_ids) if one.candidate_id in state.boats]
     state.valuations = _by(
@@ -182,6 +194,17 @@ def _questions(list_ids: Collection[uuid.UUID]) -> list[Question]:
     )
     names = ("pk", "candidate_id", "assignee_id", "added_by_id", "due_on", "question")
     return [Question(*row) for row in rows.values_list(*names)]
+
+
+def _gates(list_ids: Collection[uuid.UUID]) -> list[GateState]:
+    rows = Gate.objects.filter(
+        candidate__list__in=list_ids, needed=True, settled=False, due_on__isnull=False
+    )
+    return [
+        GateState(candidate, code, due_on)
+        for candidate, code, due_on in rows.values_list("candidate_id", "code", "due_on")
+        if due_on is not None
+    ]
 
 
 def _visits(list_ids: Collection[uuid.UUID]) -> list[VisitState]:

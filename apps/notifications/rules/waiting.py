@@ -13,7 +13,7 @@ from datetime import UTC, timedelta
 from apps.groups.rules import Action
 from apps.notifications.mail.periods import moment
 from apps.notifications.rules.drafts import Draft, DraftPeriod
-from apps.notifications.rules.state import GroupState, MemberState, VisitState
+from apps.notifications.rules.state import GateState, GroupState, MemberState, VisitState
 from apps.viewings.models import Viewing
 
 DRAFT_LEFT_AFTER = timedelta(days=1)
@@ -43,6 +43,33 @@ def questions(state: GroupState) -> Conditions:
             draft = _on_boat(state, member, "question_due", one.id, cause, one.candidate_id)
             since = moment(one.due_on - timedelta(days=1), 0, member.zone)
             yield DraftPeriod(_with(draft, **facts), since=since)
+
+
+def gates(state: GroupState) -> Conditions:
+    """What is needed before buying and still open: from the day before it is due, and once more
+    when that day is over. To everybody who may settle it."""
+    for one in state.gates:
+        if not state.boats[one.candidate_id].open:
+            continue
+        for member in state.members.values():
+            if member.may(Action.ADD):
+                yield from _gate(state, member, one)
+
+
+def _gate(state: GroupState, member: MemberState, gate: GateState) -> Conditions:
+    over = moment(gate.due_on + timedelta(days=1), 0, member.zone)
+    cause = f"{gate.code} {gate.due_on.isoformat()}"
+    facts = {"gate": gate.code, "due_on": gate.due_on.isoformat()}
+    coming = _gate_draft(state, member, gate, cause)
+    since = moment(gate.due_on - timedelta(days=1), 0, member.zone)
+    yield DraftPeriod(_with(coming, **facts, passed=False), since=since, until=over)
+    passed = _gate_draft(state, member, gate, f"{cause} passed")
+    yield DraftPeriod(_with(passed, **facts, passed=True), since=over)
+
+
+def _gate_draft(state: GroupState, member: MemberState, gate: GateState, cause: str) -> Draft:
+    boat = gate.candidate_id
+    return _on_boat(state, member, "gate_due", boat, cause, boat)
 
 
 def visits(state: GroupState) -> Conditions:
@@ -202,6 +229,7 @@ def invitations(state: GroupState) -> Conditions:
 
 RULES: tuple[Callable[[GroupState], Conditions], ...] = (
     questions,
+    gates,
     visits,
     trips,
     drafts,
