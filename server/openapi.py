@@ -72,6 +72,8 @@ SETTINGS: dict[str, object] = {
         "SurveyVoteOutcome": "apps.surveys.models.SurveyVote.Outcome",
         "SurveyVerdict": "apps.surveys.comparing.VERDICTS",
         "SurveyRuling": "apps.surveys.comparing.RULINGS",
+        "HandoverItemKind": "apps.ownership.models.HandoverItem.Kind",
+        "WorkChoice": "apps.ownership.models.WorkDecision.Choice",
         "DoneBy": "apps.purchase.models.Bill.DoneBy",
         "Capacity": "apps.viewings.models.Submission.Capacity",
         "Profession": "apps.viewings.models.PROFESSIONS",

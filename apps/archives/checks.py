@@ -5,6 +5,7 @@ The database's constraints are checked later, when the records are stored.
 
 import json
 from collections.abc import Iterator
+from decimal import Decimal
 from typing import Any
 
 from rest_framework import serializers
@@ -20,6 +21,7 @@ from apps.boats.yards.models import Yard
 from apps.catalogue.own.bringing import change_faults
 from apps.catalogue.own.models import CatalogueChange
 from apps.http.fields import AnyField, is_currency
+from apps.ownership.models import Handover, SeasonSettings
 from apps.planning.models import Trip
 from apps.purchase.api.offer_serializers import OfferConditionBody
 from apps.purchase.models import Bill, Offer, Quote
@@ -31,6 +33,9 @@ from apps.viewings.models import Finding, Submission
 
 Found = tuple[str, str, str]  # field, code, detail
 
+MONTHS = serializers.ListField(
+    child=serializers.IntegerField(min_value=1, max_value=12), max_length=12
+)
 # JSON fields, with the API's fields that validate the same shape.
 SHAPES: dict[tuple[Any, str], AnyField] = {
     (CandidateList, "own_remedies"): serializers.ListField(
@@ -48,6 +53,11 @@ SHAPES: dict[tuple[Any, str], AnyField] = {
         child=serializers.SlugField(max_length=60), max_length=50
     ),
     (Offer, "conditions"): OfferConditionBody(many=True),
+    (SeasonSettings, "lift_months"): MONTHS,
+    (SeasonSettings, "sailing_months"): MONTHS,
+    (SeasonSettings, "estimates"): serializers.DictField(
+        child=serializers.DecimalField(max_digits=14, decimal_places=2, min_value=Decimal(0))
+    ),
     (Finding, "tags"): serializers.ListField(
         child=serializers.CharField(max_length=60), max_length=30
     ),
@@ -63,6 +73,7 @@ CURRENCIES = {
     (Trip, "currency"),
     (Bill, "currency"),
     (Offer, "currency"),
+    (Handover, "price_currency"),
 }
 
 

@@ -103,6 +103,9 @@ in_group_of_offer = through("purchase.Offer", "offer_id", "candidate__list__grou
 in_group_of_survey = through("surveys.Survey", "survey_id", "candidate__list__group_id")
 in_group_of_survey_vote = through("surveys.SurveyVote", "vote_id", "candidate__list__group_id")
 in_group_of_entry = through("expenses.LedgerEntry", "entry_id", "ledger__group_id")
+in_group_of_handover_item = through(
+    "ownership.HandoverItem", "item_id", "candidate__list__group_id"
+)
 in_group_of_request = through(
     "second_opinions.SecondOpinionRequest", "request_id", "candidate__list__group_id"
 )

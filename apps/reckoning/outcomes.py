@@ -18,7 +18,7 @@ from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.estimates import within
 from apps.reckoning.levels import LEVELS, level_prior, mean_before_rounding
 from apps.reckoning.priors import CARE_PRIOR, CARE_SHIFT
-from apps.reckoning.work import Prices, require
+from apps.reckoning.work import YARD_RATE_SD, Prices, require
 
 MASS: Final = 0.80  # of the intervals, as in all results for people
 TROUBLE: Final = 3  # trouble: a level of defective or failed
@@ -183,6 +183,23 @@ def cost_factor(
     squares = float(((x - x.mean()) ** 2).sum()) + strength * len(x) / held * float(x.mean()) ** 2
     spread = np.sqrt((strength * known**2 + squares) / held)
     return CostFactor(float(np.exp(mean)), float(spread / known))
+
+
+# How far one bill lies from its estimate, as standard deviation of the logarithm: own choice, no
+# source. Beside it, YARD_RATE_SD is how far a yard as a whole lies from its estimates.
+BILL_SD: Final = 0.30
+
+
+def remaining_factor(log_ratios: Sequence[float]) -> float:
+    """What bills on a boat say of the estimates that remain: the factor to multiply them by.
+
+    log_ratios: logarithm of each bill over its estimate. The yard's own factor has a lognormal
+    prior about 1 with YARD_RATE_SD, and each bill lies BILL_SD from it; the factor is the median
+    of what the bills leave, so the estimates count as (BILL_SD / YARD_RATE_SD)^2 = 4 bills (normal
+    with known variance and a conjugate prior; Gelman et al., 2.5). Without bills it is 1.
+    """
+    strength = (BILL_SD / YARD_RATE_SD) ** 2
+    return cost_factor(log_ratios, BILL_SD, strength=strength).median
 
 
 def with_factors(prices: Prices, median: Floats, spread: Floats) -> Prices:

@@ -48,6 +48,8 @@ class Player:
             self.look_at(key, played)
         self.give_opinions(played)
         self.share_money(played)
+        self.agree(played)
+        self.plan_season(played)
         return played
 
     # --- Who ---------------------------------------------------------------------------------
@@ -105,6 +107,20 @@ class Player:
             }
             del body["days_ago"]
             self.people[expense["paid_by"]].post(f"/groups/{played.group}/expenses", body)
+
+    def agree(self, played: Played) -> None:
+        """What they agree as owners, and who has agreed to it so far."""
+        for clause in self.scenario.agreement:
+            path = f"/groups/{played.group}/agreement/{clause['topic']}"
+            self.people[clause["by"]].put(path, {"text": clause["text"]})
+            for who in clause["agreed"]:
+                self.people[who].post(f"{path}/consents", {"wording": 1})
+
+    def plan_season(self, played: Played) -> None:
+        """From October on, as if they had bought one of the boats."""
+        season = self.scenario.season
+        settings = {**season["settings"], "first_month": f"{self.now.year}-10-01"}
+        self.first.put(f"/candidates/{played.boats[season['boat']]}/season-settings", settings)
 
     # --- What --------------------------------------------------------------------------------
 

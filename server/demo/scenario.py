@@ -31,6 +31,8 @@ class Scenario:
     judgements: list[Table]
     ballots: list[Table]
     expenses: list[Table]
+    agreement: list[Table]
+    season: Table
     boats: Mapping[str, Table]
 
     @property

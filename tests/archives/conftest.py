@@ -227,6 +227,7 @@ def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
     surveyed(ben, petrel, remedy)
     common_money(cast, petrel)
     agreed(cast)
+    handed_over(cast, petrel, remedy)
     trip_with_a_stop(cast, petrel)
     asked(spring.petrel, cast)
     ok(cast.ola.change("PATCH", spring.path, {"opinions_open": True}))
@@ -293,6 +294,16 @@ def agreed(cast: Cast) -> None:
         say = cast.ola.put if number == 1 else partial(cast.ola.change, "PUT")
         ok(say(path, {"text": text}))
         ok(who.post(f"{path}/consents", {"wording": number}))
+
+
+def handed_over(cast: Cast, candidate: Any, remedy: str) -> None:
+    at, ben = f"/candidates/{candidate.pk}", cast.ben
+    ok(ben.put(f"{at}/handover", {"sold_on": "2025-06-01", "seller": "The widow"}))
+    key = ok(ben.post(f"{at}/handover-items", {"kind": "key", "what": "Key", "promised": 2}))
+    ok(cast.bea.change("PATCH", f"/handover-items/{key['id']}", {"found": 1}))
+    season = {"first_month": "2025-10-01", "own_hours": 20, "lift_months": [4, 10]}
+    ok(ben.put(f"{at}/season-settings", season))
+    ok(ben.put(f"{at}/work/{remedy}", {"choice": "plan"}))
 
 
 def trip_with_a_stop(cast: Cast, candidate: Any) -> None:

@@ -45,6 +45,7 @@ TELL_NOTHING = {"assignments_answer", "assignments_hand_back"}
 DRAWN = {
     "board_csv",
     "ledger_csv",
+    "agreement_text",
     "board_page",
     "board_svg",
     "board_png",

@@ -107,6 +107,7 @@ def world_made(
     _gates(world)
     _agreement(world)
     _surveys(world)
+    _owning(world)
     list_recompute(list_id=UUID(world["list_id"]))
     return world
 
@@ -359,6 +360,24 @@ def _surveys(world: World) -> None:
         for report in ("first_report_id", "report_id"):
             body = survey_report(world)
             world.add(report, world.organiser, f"/surveys/{world[name]}/reports", body)
+
+
+def _owning(world: World) -> None:
+    """Her handover, and the season after it."""
+    at, organiser = f"/candidates/{world['candidate_id']}", world.organiser
+    sold = {
+        "seller": world.text("The widow"),
+        "price": money("18000.00"),
+        "note": world.text("Fair"),
+    }
+    world.made(organiser, "PUT", f"{at}/handover", sold)
+    for name in ("second_item_id", "item_id"):
+        item = {"kind": "key", "what": world.text("Key of the shed")}
+        world.add(name, organiser, f"{at}/handover-items", item)
+    season = {"first_month": "2025-10-01", "own_hours": 20}
+    world.made(organiser, "PUT", f"{at}/season-settings", season)
+    decided = {"choice": "plan", "note": world.text("Before the launch")}
+    world.made(organiser, "PUT", f"{at}/work/{SHARED['remedy']}", decided)
 
 
 def _settled(world: World) -> None:

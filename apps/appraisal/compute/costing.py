@@ -132,12 +132,15 @@ def missing_for_cost(boat: BoatInputs, inputs: Inputs) -> tuple[str, ...]:
 
 def rates_of(inputs: Inputs) -> Rates:
     """Raises ValueError for an exchange rate that `missing_for_cost` names."""
-    catalogue = inputs.snapshot.catalogue
-    currency = inputs.brief.in_own_currency(1.0, catalogue.money.basis.currency)
+    return rates_under(inputs.brief, inputs.snapshot.catalogue)
+
+
+def rates_under(brief: Brief, catalogue: Catalogue) -> Rates:
+    """The same from a brief. Raises ValueError if it has no rate for the catalogue's currency."""
     return Rates(
-        yard_hour=max(inputs.brief.yard_hourly_rate, 0.01),
-        price_index=catalogue.money.price_ratio(inputs.brief.price_year),
-        currency=currency or 0.0,
+        yard_hour=max(brief.yard_hourly_rate, 0.01),
+        price_index=catalogue.money.price_ratio(brief.price_year),
+        currency=brief.in_own_currency(1.0, catalogue.money.basis.currency) or 0.0,
     )
 
 

@@ -11,6 +11,7 @@ from django.db.models import Model
 from apps.archives.kinds.kind import ArchivedKind
 from apps.archives.kinds.lists import LISTS
 from apps.archives.kinds.others import OTHERS
+from apps.archives.kinds.owning import OWNING
 from apps.archives.kinds.surveys import SURVEYS
 from apps.archives.kinds.visits import VISITS
 from apps.boats.list_models import CandidateList
@@ -28,7 +29,7 @@ from apps.viewings.models import (
     Submission,
 )
 
-KINDS = (*LISTS, *VISITS, *OTHERS, *SURVEYS)
+KINDS = (*LISTS, *VISITS, *OTHERS, *SURVEYS, *OWNING)
 
 
 def _all_but(model: type[Model], *names: str) -> tuple[str, ...]:

@@ -1,10 +1,9 @@
-"""Quotes, bills and offers, common money, the owners' agreement, second opinions and trips."""
+"""Quotes, bills and offers, common money, second opinions and trips."""
 
 from django.db.models import Q
 
 from apps.archives.kinds.kind import CLIENT, ArchivedKind
 from apps.expenses.models import EntryPart, Ledger, LedgerEntry
-from apps.ownership.models import Clause, Consent, Wording
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop
 from apps.purchase.models import Bill, Offer, Quote
 from apps.records.models import ListRecord, RecordEntry
@@ -129,30 +128,6 @@ OTHERS = (
         group="entry__ledger__group",
         fields=("entry", "person", "place", "weight", "amount"),
         own=("person", "entry__paid_by", "entry__added_by"),
-        later=True,
-    ),
-    ArchivedKind(
-        "clauses",
-        Clause,
-        group="group",
-        fields=("id", "topic", "wordings_made", "created_at"),
-        own=(),
-        later=True,
-    ),
-    ArchivedKind(
-        "clause_wordings",
-        Wording,
-        group="clause__group",
-        fields=("id", "clause", "number", "text", "written_by", *CLIENT, "created_at"),
-        own=("written_by",),
-        later=True,
-    ),
-    ArchivedKind(
-        "consents",
-        Consent,
-        group="wording__clause__group",
-        fields=("id", "wording", "person", *CLIENT, "created_at"),
-        own=("person",),
         later=True,
     ),
     ArchivedKind(
