@@ -22,6 +22,7 @@ from apps.boats.models import (
 from apps.common.hash_chain import record_text, text_digest
 from apps.common.plain_values import plain
 from apps.events.models import Event
+from apps.ownership.models import Handover, HandoverItem, SeasonSettings, WorkDecision
 from apps.purchase.models import Bill, Offer, Quote
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.surveys.models import Survey, SurveyBallot, SurveyReport, SurveyVote
@@ -54,6 +55,25 @@ FIELDS: dict[str, tuple[type[Model], tuple[str, ...]]] = {
         ("remedy_id", "amount", "currency", "firmness", "from_whom", "scope", "dated_on"),
     ),
     "bill": (Bill, ("remedy_id", "amount", "currency", "done_by", "document", "dated_on")),
+    "handover": (
+        Handover,
+        (
+            *("sold_on", "seller", "buyers", "price_amount", "price_currency", "hull_number"),
+            *("document", "handed_over_on", "place", "engine_hours", "note"),
+        ),
+    ),
+    "handover_item": (
+        HandoverItem,
+        ("kind", "what", "promised", "found", "where", "note", "checked_by_id", "checked_at"),
+    ),
+    "season": (
+        SeasonSettings,
+        (
+            *("first_month", "months", "own_hours", "ashore", "lift_months", "sailing_months"),
+            *("most_a_month", "resale"),
+        ),
+    ),
+    "work": (WorkDecision, ("remedy_id", "choice", "note")),
     "second_opinion_request": (SecondOpinionRequest, ("question", "checkpoints", "answer")),
     "seller_photo": (SellerPhoto, ("source", "dated_on", "note")),
     "want": (Want, ("kind", "weight", "subject", "key", "test", "value", "text")),

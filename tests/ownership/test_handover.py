@@ -47,6 +47,16 @@ def test_it_works(cast, at):
     assert "licensed" in read["caution"]
 
 
+def test_it_is_in_the_record_of_the_boat(cast, at):
+    cast.ben.put(f"{at}/handover", SOLD)
+    item = added(cast.ben, at).json()
+    cast.bea.change("PATCH", f"/handover-items/{item['id']}", {"found": 1, "note": "Bent"})
+    words = [one["content"]["words"] for one in cast.ivy.get(f"{at}/record").json()["results"]]
+    assert "Handed over: Engine key, found 1 of 2. Bent" in words
+    assert "It goes with her: Engine key." in words
+    assert "The bill of sale and the handover were recorded." in words
+
+
 def test_a_correction_replaces_all(cast, at):
     cast.ben.put(f"{at}/handover", SOLD)
     said = cast.bea.change("PUT", f"{at}/handover", {"seller": "The widow"})
