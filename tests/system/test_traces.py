@@ -1,4 +1,4 @@
-"""Traces, where requirements-otel.txt is installed; in a process of its own, which it changes."""
+"""Traces, in a process of its own, which they change. Only an old environment lacks packages."""
 
 import json
 import os
@@ -38,7 +38,8 @@ def run(code: str, folder, **more: str) -> str:
 
 
 def test_requests_are_traced_without_secrets(tmp_path):
-    pytest.importorskip("opentelemetry.instrumentation.django")
+    if not os.environ.get("HARDSTAND_CI"):
+        pytest.importorskip("opentelemetry.instrumentation.django")
     text = run(TRACED, tmp_path)
     names = [name for name, _ in json.loads(text)]
     assert "GET health/live" in names
