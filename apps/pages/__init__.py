@@ -27,7 +27,7 @@ How a form is sent
     `data-type="list"` those ticked of one name are a list; with `data-of="candidate"` each of it is
     an object with that one name. `data-currency="EUR"` on an amount sends
     its currency along, `data-currency-of="brief.currency"` takes that of another field. A part with
-    `data-unless="name=value"` is hidden and left out while that field has that value.
+    `data-unless="name=value,other"` is hidden and left out while that field has one of the values.
     `data-then` is where to go afterwards, with fields of the answer in braces; without it the page
     is loaded again. Refusals are shown beside the field that their pointer names. `{% include
     "pages/field.html" with name="name" label="Name" hint="..." %}` writes one field and

@@ -6,16 +6,18 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.text import capfirst
 
+from apps.accounts.models import Person
+from apps.boats.selectors import candidates_visible
 from apps.expenses import selectors
 from apps.expenses.models import LedgerEntry
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
 from apps.pages.lists import CURRENCIES, shares_in_percent
 
-# The rule by use needs a weight for each person: programs send it.
 RULES = [
     (LedgerEntry.Rule.EQUAL.value, "Equally between everybody who buys"),
     (LedgerEntry.Rule.SHARES.value, "By the buyers' shares of the purchase"),
+    (LedgerEntry.Rule.USE.value, "By how much each of you used it"),
 ]
 SHOWN = 100  # entries; the table has all
 
@@ -35,5 +37,12 @@ class MoneyView(PageView):
             currencies=CURRENCIES,
             purposes=[(value, capfirst(words)) for value, words in LedgerEntry.Purpose.choices],
             rules=RULES,
+            boats=boats_of(self.person, group_id),
             today=timezone.localdate(),
         )
+
+
+def boats_of(person: Person, group_id: uuid.UUID) -> list[tuple[str, str]]:
+    """The group's boats to choose from, none first."""
+    boats = candidates_visible(person).filter(list__group=group_id).order_by("name", "pk")
+    return [("", "None of them alone"), *((str(one.pk), one.name) for one in boats)]

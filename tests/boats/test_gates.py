@@ -30,6 +30,7 @@ def test_it_works(cast, boat_id, at):
     by_code = {one["code"]: one["gate"] for one in listed["gates"]}
     assert by_code["debts"] == said
     assert by_code["title"] is None
+    assert all("place of sale governs" in one["local_law"] for one in listed["gates"])
     assert Event.objects.latest("number").kind == "candidate.gate_changed"
 
 

@@ -57,3 +57,15 @@ def test_it_takes_as_many_queries_for_one_entry_as_for_many(scene, at):
     for n in range(4):
         paid_by_ben(scene, f"Ferry {n}")
     assert queries_of(ben, at) == one
+
+
+def test_the_form_has_every_rule_and_other_currencies(scene, at):
+    opened(scene)
+    page = Browser(scene.cast.ben).get(at).content.decode()
+    assert 'data-unless="rule=equal,shares"' in page
+    assert 'data-unless="paid.amount-currency=EUR"' in page
+    assert (
+        f'name="weights.0.person" value="{scene.cast.ola.person.pk}"' in page or "weights.4" in page
+    )
+    assert "exchange.known_from" in page
+    assert f'<option value="{scene.heron.pk}">Heron</option>' in page

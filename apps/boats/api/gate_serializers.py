@@ -71,6 +71,7 @@ class ListedGateSerializer(serializers.Serializer[Any]):
     title = serializers.CharField(source="kind.title")
     ask = serializers.CharField(source="kind.ask")
     checked_by = serializers.CharField(source="kind.checked_by")
+    local_law = serializers.CharField(source="kind.local_law", help_text="whose law governs it")
     gate = GateSerializer(allow_null=True)
 
 

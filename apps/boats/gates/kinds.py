@@ -41,6 +41,7 @@ class GateKind:
     ask: str
     checked_by: str
     regions: frozenset[Region] = frozenset()
+    local_law: str = IN_SHORT
 
     def applies_in(self, country: str) -> bool:
         """country: a code of ISO 3166-1, or empty if nobody knows: then it may apply."""

@@ -123,12 +123,12 @@ function put(body, name, value) {
   inside[last] = value;
 }
 
-// --- Parts of a form that only some answers need: data-unless="name=value" --------------------
+// --- Parts of a form that only some answers need: data-unless="name=value,other value" --------
 
 function showParts(form) {
   for (const part of form.querySelectorAll("[data-unless]")) {
-    const [name, value] = part.dataset.unless.split("=");
-    part.hidden = form.elements[name].value === value;
+    const [name, values] = part.dataset.unless.split("=");
+    part.hidden = values.split(",").includes(form.elements[name].value);
     for (const field of part.querySelectorAll("input, select, textarea")) field.disabled = part.hidden;
   }
 }
