@@ -1,22 +1,30 @@
 """Everything that happened to a boat, the newest first, and whether the record holds together."""
 
+import re
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
 
+from apps.boats.models import Candidate
 from apps.common.hash_chain import first_break
+from apps.groups.models import Membership
 from apps.pages.base import PageView
 from apps.records.models import RecordEntry
 from apps.records.selectors import BoatRecord, EntryContent, boat_record
+from apps.records.telling import CODE
+from apps.reports.words import capital
 
 SHOWN = 100
+ID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 @dataclass(frozen=True)
 class ShownEntry:
     entry: RecordEntry
     content: EntryContent | None
+    facts: dict[str, str]
 
 
 class RecordPageView(PageView):
@@ -29,7 +37,8 @@ class RecordPageView(PageView):
         if before.isdecimal() and len(before) < 10:
             entries = entries.filter(number__lt=int(before))
         found = list(entries[: SHOWN + 1])
-        shown = [ShownEntry(one, record.reader.content_of(one)) for one in found[:SHOWN]]
+        names = _names(record)
+        shown = [_shown(one, record.reader.content_of(one), names) for one in found[:SHOWN]]
         return self.page(
             "pages/record.html",
             boat=record.boat,
@@ -48,3 +57,37 @@ def _broken_at(record: BoatRecord) -> int | None:
     links = RecordEntry.objects.filter(record=record.whole).order_by("number")
     place = first_break(links.values_list("text_digest", "digest"))
     return None if place is None else place + 1
+
+
+def _names(record: BoatRecord) -> dict[str, str]:
+    """The names of the list's boats and of the group's people, by id. Two queries."""
+    boats = Candidate.objects.filter(list=record.boat.list_id).values_list("pk", "name")
+    members = Membership.objects.filter(group=record.boat.list.group_id)
+    people = members.values_list("person_id", "person__name")
+    return {str(id): name for id, name in (*boats, *people)}
+
+
+def _shown(
+    entry: RecordEntry, content: EntryContent | None, names: Mapping[str, str]
+) -> ShownEntry:
+    facts = {} if content is None else content["facts"]
+    told = ((capital(name.replace("_", " ")), _told(facts[name], names)) for name in facts)
+    return ShownEntry(entry, content, {name: value for name, value in told if value})
+
+
+def _told(value: object, names: Mapping[str, str]) -> str:
+    """A fact in words; empty for what is not known, and for an id that stands for nothing here."""
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "yes" if value else "no"
+        case list():
+            return ", ".join(told for one in value if (told := _told(one, names)))
+        case dict():
+            pairs = ((name, _told(one, names)) for name, one in value.items())
+            return ", ".join(f"{name.replace('_', ' ')}: {told}" for name, told in pairs if told)
+    text = str(value)
+    if ID.fullmatch(text):
+        return names.get(text, "")
+    return text.replace("_", " ") if CODE.fullmatch(text) else text

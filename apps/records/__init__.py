@@ -4,5 +4,5 @@ Every event about a list or a boat becomes an entry, in the transaction of the c
 order of the group's events. `telling` says what an entry holds, `selectors` who may read which. The
 chain itself is in apps/common/hash_chain; money has a ledger of its own (apps/expenses).
 
-Others use: `checking`, `models`, `selectors`.
+Others use: `checking`, `models`, `selectors`, `telling`.
 """

@@ -72,3 +72,13 @@ def test_it_costs_the_same_for_many(scene, at):
     for n in range(4):
         asked(scene, f"Question {n}?")
     assert queries_of(browser, at) == before
+
+
+def test_facts_are_in_words_with_names_for_ids(scene, at):
+    ranks = [[str(scene.dunlin.pk)], [str(scene.heron.pk)]]
+    scene.cast.ben.put(f"/lists/{scene.list.pk}/ballot", {"ranks": ranks})
+    body = {"stage": "struck_off", "reason": "Too far"}
+    scene.cast.ben.post(f"/candidates/{scene.heron.pk}/stage-changes", body)
+    page = shown(scene.cast.ben, at)
+    assert '<dt>Ranks</dt><dd class="breaks">Dunlin, Heron</dd>' in page
+    assert '<dt>To</dt><dd class="breaks">struck off</dd>' in page
