@@ -45,7 +45,9 @@ def _blocks(one: SheetTopic) -> Iterator[Block]:
     if one.clause is None:
         yield WritingRoom("Your words", lines=4)
         return
+    lead = "Your words:"
     for paragraph in words_of(one).splitlines():
         if paragraph.strip():
-            yield Paragraph(paragraph)
+            yield Paragraph(paragraph, lead=lead)
+            lead = ""
     yield Bullets(tuple(Line(said) for said in consents_in_words(one.clause)))
