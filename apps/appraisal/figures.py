@@ -4,9 +4,10 @@ Draws and three-point estimates do not support finer figures.
 """
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
-from apps.appraisal.stored.parts import Amount, Range
+from apps.appraisal.stored.parts import Amount, Level, Range
 from apps.reckoning.rollup import CostRange
 
 Json = dict[str, Any]
@@ -34,6 +35,13 @@ def estimate(figures: CostRange, currency: str) -> Range:
         "mean": f"{_whole(figures.mean)}.00",
         "currency": currency,
     }
+
+
+LEVELS: Mapping[int, Level] = {0: 0, 1: 1, 2: 2, 3: 3, 4: 4}
+
+
+def as_level(level: int) -> Level:
+    return LEVELS[level]
 
 
 def chance(probability: float) -> float:

@@ -14,7 +14,6 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from apps.accounts.models import Person
-from apps.appraisal.figures import Json
 from apps.appraisal.stored.parts import OpinionsUsed
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Ballot, Valuation
@@ -31,7 +30,7 @@ class Opinions:
         return self.valuations <= others.valuations and self.ballots <= others.ballots
 
     @property
-    def stored(self) -> Json:
+    def stored(self) -> OpinionsUsed:
         return {"valuations": sorted(self.valuations), "ballots": self.ballots}
 
     @classmethod

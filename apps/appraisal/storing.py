@@ -134,7 +134,7 @@ def _record_disagreements(
     found = {}
     for candidate_id, values in results.candidates.items():
         known = disagreements(value_read(before.get(candidate_id), CONSENSUS).value)
-        new = [code for code in disagreements(values.get("consensus", {})) if code not in known]
+        new = [code for code in disagreements(values["consensus"]) if code not in known]
         if new:
             found[candidate_id] = new
     if not found:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
-from typing import Protocol
+from typing import Literal, Protocol
 
 import numpy as np
 
@@ -19,7 +19,8 @@ from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.priors import REFERENCE_AGE
 
 # The part whose year gives the age at a checkpoint.
-RENEWED_IN: Mapping[str, str] = MappingProxyType(
+Part = Literal["boat", "engine", "standing_rigging", "sails"]
+RENEWED_IN: Mapping[Part, str] = MappingProxyType(
     {
         "boat": "build_year",
         "engine": "engine_year",
@@ -54,7 +55,7 @@ class Dated(Protocol):
 class PartAge:
     """known: whether the year is known; if not, `years` is an assumed age."""
 
-    part: str
+    part: Part
     years: float
     known: bool
 
@@ -68,7 +69,7 @@ def ages_of(boat: Dated, today: date) -> tuple[PartAge, ...]:
     )
 
 
-def _age(part: str, year: float | None, own: float, today: date) -> PartAge:
+def _age(part: Part, year: float | None, own: float, today: date) -> PartAge:
     if year is None:
         return PartAge(part, min(own, OLDEST_TAKEN.get(part, own)), known=False)
     return PartAge(part, max(today.year - year, 0.0), known=True)
@@ -91,7 +92,7 @@ def part_ages(
 
     A part's age is its actual age: a refit gives a younger part.
     """
-    parts = list(RENEWED_IN)
+    parts: list[str] = list(RENEWED_IN)
     by_part = np.array([[_counted(age) for age in boat] for boat in ages]).reshape(-1, len(parts))
     return by_part[:, [parts.index(c.belief.ages_with) for c in checkpoints]]
 

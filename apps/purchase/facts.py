@@ -3,6 +3,7 @@
 import uuid
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
 from django.utils import timezone
 
@@ -19,7 +20,7 @@ class LiveQuote:
     remedy: str
     amount: float
     currency: str
-    firmness: str
+    firmness: Literal["fixed", "estimate"]
     includes_enabling: bool
     from_whom: str
     dated_on: date
@@ -30,7 +31,7 @@ class LiveQuote:
 
     @property
     def fixed(self) -> bool:
-        return self.firmness == Quote.Firmness.FIXED
+        return self.firmness == "fixed"
 
 
 def list_quotes(list_id: uuid.UUID, today: date | None = None) -> list[LiveQuote]:
@@ -54,7 +55,7 @@ def _live_quote(quote: Quote, today: date) -> LiveQuote:
         remedy=quote.remedy_id,
         amount=float(quote.amount),
         currency=quote.currency,
-        firmness=quote.firmness,
+        firmness="fixed" if quote.firmness == Quote.Firmness.FIXED else "estimate",
         includes_enabling=quote.includes_enabling,
         from_whom=quote.from_whom,
         dated_on=quote.dated_on,

@@ -10,6 +10,7 @@ Means are exact (`expected`), chances and quantiles are those of the draws.
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -18,7 +19,8 @@ from apps.reckoning.expected import Expected
 from apps.reckoning.simulation import Draws, Singles
 from apps.reckoning.work import Purchase, Work, require
 
-CAUSES = ("seen", "disputed", "not_seen")
+Cause = Literal["seen", "disputed", "not_seen"]
+CAUSES: tuple[Cause, ...] = ("seen", "disputed", "not_seen")
 LOW, LIKELY, HIGH = 0.10, 0.50, 0.90  # the quantiles shown, of the whole distribution
 
 

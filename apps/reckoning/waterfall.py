@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from apps.reckoning.arrays import Floats
-from apps.reckoning.rollup import CAUSES, CostRollup
+from apps.reckoning.rollup import CAUSES, Cause, CostRollup
 from apps.reckoning.work import Purchase
 
 
@@ -20,7 +20,7 @@ class WaterfallStep:
     of: Literal["asking", "expected_price", "tax", "purchase_costs", "work", "reserve", "later"]
     amount: float
     area: int | None = None
-    cause: str | None = None
+    cause: Cause | None = None
     total: float = 0.0
 
 

@@ -7,7 +7,7 @@ import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Literal
 
 from apps.boats.selectors import ListIds
 from apps.viewings.models import LIVE, Clearance, Finding, Submission
@@ -37,7 +37,7 @@ class LiveFinding:
     kind: str
     level: int | None
     reason: str
-    sureness: str
+    sureness: Literal["sure", "fairly", "guess"]
     measured_value: float | None
     measured_unit: str
     candidate_id: uuid.UUID

@@ -85,7 +85,7 @@ def test_whoever_is_nobody_is_counted_by_address(db, limit, settings):
     one = [Speaker(None).post("/acceptances", body).status_code for _ in range(2)]
     assert one == [422, 429]
     settings.BEHIND_TLS_PROXY = True
-    # What a proxy adds is last; what stands before it may be invented.
+    # The address that the proxy adds is the last; those before it may be invented.
     forwarded = [
         Speaker(None).post("/acceptances", body, X_Forwarded_For=addresses).status_code
         for addresses in ("1.1.1.1, 192.0.2.1", "2.2.2.2, 192.0.2.1", "192.0.2.2")

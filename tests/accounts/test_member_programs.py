@@ -264,7 +264,7 @@ def test_used_codes_are_forgotten_with_what_they_gave(app, email):
     ],
 )
 def test_what_is_hidden_in_the_form_may_be_anything(app, email, field, value):
-    """It is told to the program, or to the member, and never a fault of the service."""
+    """The program or the member gets the refusal; it is never an error of the service."""
     app.sign_in(email)
     shown = app.browser.get(app.asking())
     fields = hidden_in(shown) | {field: value, "allow": "true"}

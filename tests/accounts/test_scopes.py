@@ -14,8 +14,8 @@ from apps.accounts.services import token_create
 from apps.http.views import View
 from tests.conftest import Speaker
 
-# Keys are handed out, changed and taken back by signed-in people only: no key makes another one.
-# Whoever joins does so in person.
+# Only signed-in people make, change and revoke keys: no key makes another one.
+# Joining needs a signed-in person too.
 SESSIONS_ONLY = {
     ("SessionsView", "GET"),
     ("SessionsView", "POST"),

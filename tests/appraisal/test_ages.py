@@ -93,15 +93,15 @@ def test_knowing_a_recent_year_makes_her_cheaper_and_an_old_one_dearer(inputs):
         assert (
             work_of(inputs, **{year: taken + 10}) < unknown < work_of(inputs, **{year: taken - 9})
         )
-    # Of rigging a known year decides, of an engine what there is of spare parts: what is only taken
-    # for old may be better than that.
+    # The known year decides for rigging, and the supply of spare parts for an engine: one that is
+    # only assumed to be old may be better than that.
     taken = TODAY.year - OLDEST_TAKEN["engine"]
     assert unknown < work_of(inputs, engine_year=taken) < 1.01 * unknown
     assert work_of(inputs, rigging_year=TODAY.year - OLDEST_TAKEN["standing_rigging"]) > unknown
 
 
 def test_looking_neither_adds_nor_takes_work_on_average(inputs):
-    """What nobody saw is priced as what will be found there on average.
+    """A checkpoint that nobody saw is priced at its average level.
 
     Boats drawn from the model itself, each looked at for 30% by two people: the mean of what is
     expected after looking is what was expected before. A bias here would favour boats that were

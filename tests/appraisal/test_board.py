@@ -256,7 +256,7 @@ def test_what_two_people_saw_as_failed_is_a_reason_to_strike_off(spring, cast):
     spring.yard.look(spring.fulmar, cast.hal.person, {"keel-joint-line": 4})
     spring.yard.recompute()
     fulmar = spring.row(cast.ben.get(f"{spring.path}/board").json(), spring.fulmar)
-    # Said once: as a finding, for it is believed more likely than not, and not as a doubt again.
+    # It is named once: as a finding, because it is likelier than not, and not again as a doubt.
     (keel,) = [one for one in fulmar["advice"] if one.get("checkpoint") == "keel-joint-line"]
     assert (keel["code"], keel["level"]) == ("walk_away_finding", 4)
     assert keel["probability"] > 1 / 2
@@ -408,8 +408,8 @@ def test_constant_queries(yard, cast, django_assert_num_queries):
 
 
 def test_recomputing_takes_constant_queries(cast, monkeypatch):
-    """After the first time, when it is told on which boats people differ."""
-    # Whether the inputs moved on is asked by the clock, not by the boat.
+    """After the first time, when the disagreements are recorded."""
+    # How often it checks for newer inputs depends on the clock, not on the number of boats.
     monkeypatch.setattr("apps.appraisal.jobs.SUPERSEDED_CHECK_SECONDS", float("inf"))
     load_catalogue()
     counts = []
@@ -424,7 +424,7 @@ def test_recomputing_takes_constant_queries(cast, monkeypatch):
 
 
 def test_the_worst_structural_level_is_beside_the_condition(spring, cast):
-    """The failed keel joint of one checkpoint, which the average of all hides."""
+    """One failed checkpoint, the keel joint, which the average hides."""
     board = cast.ben.get(f"{spring.path}/board").json()
     fulmar = spring.row(board, spring.fulmar)
     assert fulmar["condition"]["worst_structural"] == {
@@ -438,8 +438,8 @@ def test_the_worst_structural_level_is_beside_the_condition(spring, cast):
 
 @pytest.mark.parametrize("valuation", [70_000, None])
 def test_equal_boats_share_a_place(yard, cast, valuation):
-    """Nothing but the draws tells them apart; the budget is near enough for those to matter."""
-    # Ids of their own, since draws hang on them.
+    """Only the draws differ between them; the budget is near enough for these to matter."""
+    # Fixed ids, because the draws depend on them.
     boats = [yard.boat(f"Boat {n}", id=UUID(int=n)) for n in range(1, 5)]
     assert [boat.pk.int for boat in boats] == [1, 2, 3, 4]
     for boat in boats[: 4 if valuation else 0]:

@@ -210,7 +210,7 @@ def test_could_not_look_is_never_read_as_fine(spring, cast):
     assert not_seen["cause"] == "not_seen"
     assert not_seen["could_not_look"][0]["reason"] == "afloat"
     assert not_seen["could_not_look"][0]["name"] == "Ben"
-    # Others aboard were found tired: what nobody saw is expected to be worse than on Petrel.
+    # Others aboard were found tired, so unseen checkpoints are expected to be worse than on Petrel.
     assert not_seen["mean"] > checkpoint(cast, spring.petrel, "blister-depth")["mean"]
 
 

@@ -94,7 +94,7 @@ def test_without_a_rate_they_are_not_read_as_if_they_were_in_it(cast, group):
     path = f"/lists/{shown['id']}"
     mended = cast.ola.change("PATCH", path, {"brief": {"exchange_rates": {"USD": "150"}}}).json()
     assert amounts(mended) == {name: Decimal(150 * amount) for name, amount in USUAL.items()}
-    # They are the list's now: another rate does not change what people saw and left as it is.
+    # They belong to the list now: another rate does not change amounts that people saw and kept.
     again = cast.ola.change("PATCH", path, {"brief": {"exchange_rates": {"USD": "140"}}}).json()
     assert amounts(again) == amounts(mended)
 
@@ -125,7 +125,7 @@ def test_a_list_that_was_made_without_amounts_is_reckoned_with_the_catalogues(ca
 
 
 def priced(who: Speaker, group: str, currency: str, rate: str | None) -> str:
-    """A list with one boat and valuations, worked out."""
+    """A computed list with one boat and valuations."""
     brief = {"exchange_rates": {"USD": rate}} if rate else {}
     path = f"/lists/{made(who, group, currency, **brief)['id']}"
     boat = {"name": "Petrel", **PARTICULARS}
@@ -167,7 +167,7 @@ def test_an_empty_list_says_it_too(cast, group):
 
 
 def test_costs_left_out_are_worth_the_same_in_any_currency(cast, group):
-    """At 150 to one, what nobody said comes to 150 times as much."""
+    """At a rate of 150, the usual amounts are 150 times as much."""
     fees = {}
     for currency, rate in (("USD", None), ("JPY", "150")):
         path = priced(cast.ola, group, currency, rate)

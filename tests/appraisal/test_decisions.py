@@ -26,7 +26,7 @@ pytestmark = pytest.mark.long
 # that is advised off strays by 5% (they come together: some seasons hold many).
 FEW = range(8000, 8024)
 MOST_BEST, LEAST_BAD = 0.05 + 2.5 * 0.045, 0.70 - 2.5 * 0.05
-# One disaster that no look foretold is half of what a way to choose loses in so few seasons.
+# One unforeseeable disaster is half of what a strategy loses in so few seasons.
 DISASTER = 20_000.0
 
 
@@ -123,7 +123,7 @@ def test_quick_utilities_are_those_of_the_simulation():
 
 
 def test_paper_counts_the_usual_jobs_of_what_was_seen_and_nothing_unseen():
-    """With nobody's looks paper goes by price; the worst that was said never costs less."""
+    """Without any looks, paper orders by price; the worst report never costs less."""
     played = season(11, ASSUMED)
     looked = compute(played.inputs)
     unseen = compute(replace(played.inputs, findings=()))

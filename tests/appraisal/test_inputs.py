@@ -19,7 +19,7 @@ def test_each_setting_is_an_input_or_named_as_none():
 
 @pytest.mark.parametrize("name", INPUTS)
 def test_each_input_is_read(name):
-    """Else the board would be worked out anew, say that it is fresh, and ignore it."""
+    """Otherwise the board would be recomputed, say that it is fresh, and ignore the setting."""
     sources = (settings.BASE_DIR / "apps" / "appraisal").rglob("*.py")
     reads = re.compile(rf"\b(?:brief|self)\.{name}\b")
     assert any(reads.search(source.read_text()) for source in sources)

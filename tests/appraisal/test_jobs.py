@@ -1,5 +1,6 @@
 """Recomputing: one worker per list; nothing is lost or overwritten by older results."""
 
+import copy
 import threading
 import uuid
 from datetime import timedelta
@@ -11,8 +12,8 @@ from django.utils import timezone
 
 from apps.appraisal import jobs, storing
 from apps.appraisal.compute import computing
-from apps.appraisal.compute.results import Results
-from apps.appraisal.looks.looks import LookResults
+from apps.appraisal.compute.inputs import read_inputs
+from apps.appraisal.compute.results import results_of
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.list_models import CandidateList
@@ -87,14 +88,14 @@ def test_nothing_to_do_is_not_done(yard, rounds):
 
 def test_looks_give_way_to_newer_inputs(yard, monkeypatch):
     yard.boat("Petrel")
-    looks_begun = []
+    looks_begun, real = [], jobs.looks_of
 
     def looks_of(computed, heartbeat):
         looks_begun.append(computed)
         if len(looks_begun) == 1:
             touch(yard)
         heartbeat()  # between two steps: the first time it finds newer inputs
-        return LookResults(edition=computed.inputs.snapshot.edition)
+        return real(computed, lambda: None)
 
     monkeypatch.setattr(jobs, "looks_of", looks_of)
     recompute_list(str(yard.list.pk))
@@ -153,7 +154,7 @@ def test_a_dead_worker_loses_the_lease(yard, rounds, sent):
 
 
 def test_a_lease_set_by_a_clock_that_was_wrong_keeps_nobody_from_working(yard, sent):
-    """One that ends later than any lease can: in two hours."""
+    """A lease that ends in two hours, which is later than any lease can."""
     jobs.lease_claim(yard.list.pk)
     ListAppraisal.objects.update(leased_until=timezone.now() + timedelta(hours=2))
     sweep()
@@ -188,21 +189,21 @@ def test_an_older_revision_never_overwrites_a_newer_one(yard):
     boat = yard.boat("Petrel")
     jobs.lease_claim(yard.list.pk)
 
-    def store(revision: int, word: str) -> bool:
-        results = Results(
-            edition=1,
-            standing={"said": word},
-            candidates={boat.pk: {"rollup": {"said": word}}},
-        )
+    found = results_of(computing.compute(read_inputs(yard.list.pk)))
+
+    def store(revision: int, currency: str) -> bool:
+        results = copy.deepcopy(found)
+        results.standing["currency"] = currency
+        results.candidates[boat.pk]["rollup"]["currency"] = currency
         return jobs.results_store(
             list_id=yard.list.pk, revision=revision, results=results, seconds=0.1
         )
 
-    assert store(5, "five")
-    assert not store(4, "four")
-    assert appraisal(yard).standing == {"said": "five"}
-    assert CandidateAppraisal.objects.get(candidate=boat).rollup == {"said": "five"}
-    assert store(6, "six")
+    assert store(5, "SEK")
+    assert not store(4, "NOK")
+    assert appraisal(yard).standing["currency"] == "SEK"
+    assert CandidateAppraisal.objects.get(candidate=boat).rollup["currency"] == "SEK"
+    assert store(6, "DKK")
     assert CandidateAppraisal.objects.get(candidate=boat).revision == 6
 
 

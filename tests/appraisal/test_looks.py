@@ -233,7 +233,7 @@ def test_questions_for_the_seller(close, cast):
 
 
 def test_the_seller_is_asked_what_the_catalogue_asks_and_nothing_else(close, cast):
-    """Not for a picture of whether the keel moves, nor to run an engine that is laid up."""
+    """Nobody asks for a picture of a moving keel, or to run an engine that is laid up."""
     checkpoints = {one["code"]: one for one in cast.ben.get("/checkpoints").json()["results"]}
     asks = {one["ask"] for one in checkpoints.values()} - {""}
     found = cast.ben.get(f"{close.path}/next-looks").json()
@@ -316,7 +316,7 @@ def test_facts_that_would_change_her_place(close, cast):
 
 
 def places_at(close, cast, boat, asking) -> dict[str, int]:
-    """By boat, if she asked so much."""
+    """By boat, at this asking price."""
     money = {"amount": f"{asking:.2f}", "currency": "USD"}
     body = {"prices": [{"candidate_id": str(boat.pk), "asking": money}]}
     then = cast.ben.post(f"{close.path}/what-if", body).json()["candidates"]
@@ -326,7 +326,7 @@ def places_at(close, cast, boat, asking) -> dict[str, int]:
 @pytest.mark.parametrize("unpaid", [0, 4])
 @pytest.mark.parametrize("name", ["petrel", "fulmar"])
 def test_a_price_that_is_said_to_change_her_place_does(close, cast, name, unpaid):
-    """What the explanations claim is checked with what-if, to the unit: there, and not before.
+    """What-if confirms each explanation to the unit: the effect comes at this price and not before.
 
     Unpaid tax and the reserve are a part of the price, so they move with it.
     """

@@ -514,7 +514,7 @@ def test_only_its_own_peoples_leans_are_given_to_a_group(harbour):
     assert set(harbour.tern.pool.graders) == {str(ann.person.pk)}
     assert harbour.tern.pool.graders[str(ann.person.pk)]["lean_mean"] > 0.3
     assert harbour.others[2].pool.graders == {}
-    # Who left is not known any more.
+    # The lean of a person who left is not used any more.
     Membership.objects.filter(group=harbour.tern.group, person=ann.person).update(
         ended_at=timezone.now()
     )
@@ -621,7 +621,7 @@ def test_who_leaves_the_club_loses_the_pool_at_once(harbour):
 def test_what_a_group_that_left_gave_goes_from_the_others(
     harbour, monkeypatch, django_capture_on_commit_callbacks
 ):
-    """And who would be left with fewer than three others is given nothing."""
+    """A group that would be left with fewer than three others gets nothing."""
     sent = []
     monkeypatch.setattr(messages, "send_pool", sent.append)
     for one in harbour.others:

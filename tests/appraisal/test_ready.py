@@ -1,4 +1,4 @@
-"""Answers kept as they are sent, and what is asked before a reader is told: nothing has changed."""
+"""Answers kept as they are sent, and the queries before a reader gets 304."""
 
 import pytest
 from django.db import connection

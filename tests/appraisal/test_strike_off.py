@@ -21,7 +21,7 @@ def test_each_reason_of_the_reckoning_has_one_entry():
 
 @pytest.mark.parametrize("code", REASONS)
 def test_the_schema_names_what_is_stored(code):
-    """But `is`, what she has instead of a must, which was never in the schema."""
+    """Except `is`, her own value for a broken must, which was never in the schema."""
     stored = SHAPES[code].__annotations__.keys() - {"code", "is"}
     assert stored == REASONS[code].fields.keys()
 

@@ -87,7 +87,7 @@ def quote_for(boat, amount: int, remedy: str = "drop-and-rebed-keel", **more) ->
 
 
 def test_a_quote_counts_as_one_that_is_on_record(spring, cast):
-    """The same figures as on the board after that quote was added; another boat keeps hers."""
+    """The same figures as on the board with that quote; the other boat's figures stay."""
     tried = ask(spring, cast.ben, quotes=[quote_for(spring.fulmar, 9_000)])
     fulmar, petrel = row(tried, spring.fulmar), row(tried, spring.petrel)
     assert fulmar["then"]["all_in"] != fulmar["now"]["all_in"]

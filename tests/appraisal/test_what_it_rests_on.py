@@ -59,7 +59,7 @@ def test_a_surveyors_lean_and_spread_start_tight(yard, cast):
 
 
 def test_a_measured_value_counts_by_its_scale(yard, cast):
-    """18 mm of play at the top of a stanchion; whoever read it saw it a level better."""
+    """18 mm of play at the top of a stanchion; the one who measured it reported a level better."""
     code = "stanchions"
     boat = yard.boat("Petrel")
     scale = catalogue_snapshot().catalogue.scales["stanchion-play-mm"]

@@ -339,7 +339,7 @@ def own_words(who: Speaker, of: str, code: str, title: str) -> None:
 
 
 def asked(boat: Candidate, cast: Cast) -> None:
-    """A look that the group asked its club for and that is over: of another there is no end yet."""
+    """A finished look by an adviser of the club; an unfinished one would have no end."""
     club = Club.objects.create(name="Estuary Club")
     Group.objects.filter(pk=cast.group.pk).update(club=club)
     question = {"question": "Is the deck dry?", "checkpoints": ["deck-cracks"]}

@@ -306,7 +306,7 @@ def test_whoever_waits_is_told_of_a_failed_attempt(archive, cast, monkeypatch):
 
 @pytest.mark.parametrize("what", ["_open", "_save"])
 def test_a_storage_that_fails_costs_no_archive(archive, cast, monkeypatch, what):
-    """What was sent cannot be read, or its pictures cannot be kept."""
+    """The archive cannot be read, or its pictures cannot be stored."""
     opened = cast.ola.post("/imports").json()
     sent = Client().put(opened["upload"]["url"], archive, content_type="application/zip")
     assert sent.status_code == 204

@@ -217,7 +217,7 @@ def test_what_is_given_up_is_taken_back(archive, cast, monkeypatch):
 
 
 def test_the_sweep_takes_back_what_was_left(archive, cast, monkeypatch):
-    """Whoever took it back died of it, too."""
+    """The process that took it back was killed as well."""
     before = rows()
     taken = sent(cast, archive)
     with monkeypatch.context() as killing:
@@ -247,7 +247,7 @@ def test_whoever_leaves_meanwhile_leaves_nothing_half_done(archive, cast, monkey
 
 
 def test_a_locked_database_is_no_fault_of_the_archive(archive, cast, monkeypatch):
-    """It was taken for a row that contradicts others, and the archive refused for good."""
+    """Before, it counted as a row that contradicts others, and the archive was refused for good."""
     taken = sent(cast, archive)
     real, failed = storing.ImportableArchive._keep_dates, []
 
@@ -265,7 +265,7 @@ def test_a_locked_database_is_no_fault_of_the_archive(archive, cast, monkeypatch
 
 
 def test_steps_that_are_made_are_no_failed_attempts(archive, cast, monkeypatch):
-    """A large archive may be broken off more often than anybody would try in vain."""
+    """A large import may be interrupted more often than the limit of failed attempts."""
     taken = sent(cast, archive)
     for _ in range(ASKED.most_attempts + 2):
         with monkeypatch.context() as killing:
@@ -277,7 +277,7 @@ def test_steps_that_are_made_are_no_failed_attempts(archive, cast, monkeypatch):
 
 
 def test_who_is_recognised_is_decided_once(archive, cast, monkeypatch):
-    """Whoever joins, or changes their address, between two steps is who they were taken for."""
+    """People who join or change their address between two steps stay matched as before."""
     taken = sent(cast, archive)
     with monkeypatch.context() as killing:
         dying(killing, 5)

@@ -54,11 +54,11 @@ def test_what_was_found_in_a_clubs_words_keeps_them(full, cast):
     assert str(worm.checkpoint_version.group_id) == came["group"]
     joint = findings.get(checkpoint="keel-joint-line", level=2)
     assert joint.checkpoint_version.title == "The club's joint"
-    # What the club says otherwise is the club's and does not come along.
+    # The club's changes are the club's and are not in the archive.
     snapshot = catalogue_snapshot(came["group"])
     assert "club-worm" not in snapshot.catalogue.checkpoints
     assert snapshot.catalogue.checkpoints["keel-joint-line"].title != "The club's joint"
-    # A doubt does not go with its checkpoint.
+    # A doubt stays when its checkpoint is removed.
     doubts = open_doubts(worm.submission.viewing.candidate.list_id)
     assert ("club-worm", 3) in {(doubt.checkpoint, doubt.level) for doubt in doubts}
 

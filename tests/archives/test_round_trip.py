@@ -82,7 +82,7 @@ def test_out_in_and_out_again_is_the_same(full, cast):
         record = ListRecord.objects.get(list__group=of)
         assert record.entries_made > 10
         assert record_faults(record) == []
-    # A recording is written without loss; a picture is painted anew, of the same size.
+    # A recording is stored without loss; a picture is encoded again, at the same size.
     sounds = [[f for name, f in a.files.items() if name.endswith(".flac")] for a in (one, other)]
     assert sounds[0] == sounds[1]
 

@@ -74,7 +74,7 @@ def test_stale_and_missing_versions(cast, boat_id):
 @pytest.mark.parametrize(
     ("body", "at"),
     [
-        # What was said before counts too; the field just sent is the one to doubt.
+        # The stored values count too; the fault is at the field just sent.
         ({"loa_m": 7.0}, "/loa_m"),
         ({"lwl_m": 11.0}, "/lwl_m"),
         ({"displacement_kg": 1900.0}, "/displacement_kg"),

@@ -44,7 +44,7 @@ def test_the_place_of_sale_says_which_apply(cast, boat_id, at):
     assert "sales_tax" in codes("US")
     assert "tax" not in codes("US")
     assert codes("DE") | codes("US") <= codes("")
-    # What the group said of one is shown wherever she is sold.
+    # The group's answer to one is shown with the boat, whatever her country.
     cast.ben.put(f"{at}/tax", {"note": "Paid in 1991"})
     assert "tax" in codes("US")
     assert pointers(cast.ben.get(f"{at}?sold_in=QQ")) == {"?sold_in"}

@@ -47,6 +47,6 @@ def test_days_on_which_the_clocks_change():
 def test_a_time_the_clocks_leave_out_or_show_twice():
     assert moment(date(2025, 3, 30), "02:30", BERLIN) == datetime(2025, 3, 30, 1, 30, tzinfo=UTC)
     assert moment(date(2025, 10, 26), "02:30", BERLIN) == datetime(2025, 10, 26, 0, 30, tzinfo=UTC)
-    # Nothing is open in an hour that there is not.
+    # Nothing is open in an hour that the clock skips.
     gone = {"sunday": [{"opens": "02:15", "closes": "03:15"}]}
     assert spans(date(2025, 3, 30), gone) == []

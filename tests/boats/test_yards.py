@@ -221,7 +221,7 @@ def test_another_groups_yard_is_none(cast, list_id, boat_id, club):
 
 
 def test_a_group_in_no_club_has_no_clubs_yards(cast, boat_id):
-    """No club on either side must not look like the same club."""
+    """A group without a club and a boat without a club are not in the same club."""
     Yard.objects.create(club=Club.objects.create(name="Far off"), **QUAY)
     assert cast.ben.get(f"/groups/{cast.group.id}/yards").json()["results"] == []
 

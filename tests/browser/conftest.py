@@ -25,7 +25,7 @@ from tests.system.test_embedded_jobs import PASSWORD, Embedded
 AXE = (Path(__file__).parent / "vendor" / "axe-4.14.1.min.js").read_text()
 RULES = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 PHONE = {"width": 390, "height": 844}
-# This machine, as another one in the network: there, plain HTTP is not a secure context.
+# This machine under another name, as in a network: plain HTTP is no secure context there.
 PLAIN_HOST = "yard.test"
 DESK = {"width": 1280, "height": 900}
 

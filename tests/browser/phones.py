@@ -19,7 +19,7 @@ CLOCK = """() => {
     };
 }"""
 
-# What keeps something in the store fails while the phone is full.
+# Storing anything fails while the phone is full.
 FULL = """(isFull) => {
     const store = IDBObjectStore.prototype;
     globalThis.real ??= { put: store.put, add: store.add, delete: store.delete };
@@ -29,7 +29,7 @@ FULL = """(isFull) => {
 
 
 def picture(n_bytes: int = 0) -> dict[str, Any]:
-    """A small JPEG, followed by nothing of use up to this size."""
+    """A small JPEG, padded to this size."""
     made = io.BytesIO()
     Image.new("RGB", (64, 48), "grey").save(made, "JPEG")
     buffer = made.getvalue().ljust(n_bytes, b"\0")
@@ -53,23 +53,23 @@ class Phone:
     # --- The phone itself ---
 
     def set_clock(self, hours: float) -> None:
-        """By so many hours off from now on, also in pages that are opened later."""
+        """Shift the clock by so many hours, also in pages that are opened later."""
         self.page.evaluate("(ms) => localStorage.setItem('off', ms)", hours * 3_600_000)
         self.context.add_init_script(f"({CLOCK})()")
         self.page.evaluate(CLOCK)
 
     def has_room(self, n_bytes: int) -> None:
-        """So much can be stored in all. To be said before the phone has stored anything."""
+        """Limit the storage to so many bytes. Call it before the phone has stored anything."""
         cdp = self.context.new_cdp_session(self.page)
         quota = {"origin": self.address, "quotaSize": n_bytes}
         cdp.send("Storage.overrideQuotaForOrigin", quota)
 
     def become_full(self, is_full: bool = True) -> None:
-        """From here on the page can keep nothing more, or can again."""
+        """From now on the page can store nothing more, or can again."""
         self.page.evaluate(FULL, is_full)
 
     def die(self) -> None:
-        """The page is gone without a word, and a new one is opened."""
+        """The page is closed without warning, and a new one is opened."""
         at = self.page.url
         self.page.close(run_before_unload=False)
         self.page = self.opened()

@@ -63,7 +63,7 @@ def test_a_new_version_takes_over_when_no_look_is_open(phone, yard):
     # promise as true.
     until(lambda: ola.page.evaluate(WAITS))
 
-    # Another page asks the new version to take over, which it does not in mid-look.
+    # Another page asks the new version to take over; it does not do so during a look.
     other = ola.opened()
     other.goto(ola.address)
     other.wait_for_timeout(2000)  # it asks a second after it is loaded

@@ -38,7 +38,7 @@ def settings_page(chromium, tmp_path_factory, migrated) -> Iterator[Page]:
 
 
 def page_of(chromium: Browser, size: dict[str, int], **options: object) -> Page:
-    # The policy of the pages lets no checker in either.
+    # The pages' content policy keeps the checker out, so it is switched off.
     page = chromium.new_context(viewport=size, bypass_csp=True, **options).new_page()
     page.set_default_timeout(15_000)
     return page
@@ -82,7 +82,7 @@ def test_from_the_link_to_the_second_person(chromium, empty):
 
 
 def make_list(page: Page) -> None:
-    """What is refused is said beside its field, which gets the focus; then it is mended."""
+    """A refusal is shown beside its field, which gets the focus; then it is corrected."""
     rate = page.locator('[name="brief.exchange_rates.USD"]')
     expect(rate).to_be_hidden()  # the catalogue's own currency is chosen at first
     page.select_option('[name="brief.currency"]', "EUR")

@@ -66,7 +66,7 @@ class Day:
         return board
 
     def looks(self, boat: str, name: str) -> list[dict[str, Any]]:
-        """What this person has sent of this boat."""
+        """What this person has sent about this boat."""
         sent = self.api(name).pages(f"/viewings/{self.visits[boat]}/submissions")
         return [one for one in sent if one["author"]["name"] == name]
 

@@ -7,7 +7,7 @@ from tests.browser.phones import Phone, picture
 from tests.system.processes import until
 from tests.system.test_embedded_jobs import pytestmark  # noqa: F401  (where it runs)
 
-# Of a tap, on a phone whose processor is six times as slow as this machine. 100 ms is what feels
+# Limit for a tap on a phone whose processor is six times as slow as this machine. 100 ms feel
 # immediate (Nielsen 1993, chapter 5); the limit leaves room for a machine that others use too.
 SLOWER, LONGEST_TAP_MS = 6, 500
 BATCHES = b"/submission-batches"

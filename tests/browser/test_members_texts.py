@@ -98,7 +98,7 @@ def copy_database(to: Path) -> None:
 
 
 def test_nothing_that_members_write_runs_and_no_page_scrolls_sideways(written, chromium):
-    """Without the policy of the pages, which would forbid it once more."""
+    """Without the pages' content policy, which would block it a second time."""
     ran: list[str] = []
     context = chromium.new_context(viewport=PHONE, bypass_csp=True)
     context.expose_binding("ran", lambda source: ran.append(source["page"].url))
@@ -120,7 +120,7 @@ def unfold(page: Page) -> None:
 
 
 def look(page: Page, written: Written) -> None:
-    """What one writes oneself while looking, too."""
+    """Also what one writes oneself during a look."""
     visit = written.walk.here["viewing_id"]
     page.goto(f"{written.address}/visits/{visit}")
     page.get_by_role("button", name="Keep this day on the phone").click()
@@ -148,7 +148,7 @@ def look(page: Page, written: Written) -> None:
 
 
 def test_without_script_everything_is_read(written, chromium):
-    """What the headings, tables and facts of a page say with script they say without it."""
+    """Headings, tables and facts of a page are the same with and without scripts."""
     paths = {name: at for name, at in written.paths().items() if name not in PRINTED}
     with written.open(chromium.new_context(viewport=PHONE)) as page:
         with_script = {name: lines(page, written, at) for name, at in paths.items()}

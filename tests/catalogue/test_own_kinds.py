@@ -70,7 +70,7 @@ def test_what_is_said_as_it_is_underlying_changes_nothing(catalogue):
 
 
 def test_everything_that_may_be_left_out_can_be(catalogue):
-    """All at once, but for what is named by what stays."""
+    """All at once, except entries that a remaining entry names."""
     versions = dict.fromkeys(catalogue.checkpoints, 1)
     underlying = Snapshot(edition=1, catalogue=catalogue, checkpoint_version_ids=versions)
     entries = [

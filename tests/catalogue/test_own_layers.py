@@ -107,7 +107,7 @@ def test_an_entry_that_fits_no_more_is_set_aside_and_said_so(waters, files):
     entry = waters.mia.get(f"{waters.of_club}/checkpoints/joint").json()
     assert "reseal" in entry["set_aside"]
     assert (entry["effective"]["weight"], entry["own"]["weight"]) == (4.5, 5)
-    # It does not stand in the way of anything else, and can be mended.
+    # It blocks nothing else, and can be corrected.
     said(waters.sue, f"{waters.of_club}/remedies/new-main", {"parts": [1, 2, 4]})
     mended = {**JOINT, "remedies": JOINT["remedies"][1:], "weight": 5}
     assert said(waters.sue, f"{waters.of_club}/checkpoints/joint", mended)["set_aside"] is None

@@ -28,7 +28,7 @@ def test_median_work_is_within_a_quarter_of_what_is_wanted(age, loa_m):
 @pytest.mark.parametrize("loa_m", WANTED)
 @pytest.mark.parametrize("age", [age for age in AGES if age > 20])
 def test_the_dear_end_is_about_2_2_times_the_median(age, loa_m):
-    """Of boats of an age to be looked at; of young ones, few have anything, and that is dear."""
+    """For boats old enough to be looked at; few young ones have anything, and that is dear."""
     median, high = UNSEEN.work_costs(age, loa_m, (0.5, 0.9))
     assert high / median == pytest.approx(2.2, rel=0.15)
 
@@ -50,7 +50,7 @@ def test_work_on_8_m_is_about_0_62_of_that_on_10_m():
 
 
 def test_a_boat_that_is_still_there_was_refitted():
-    """Common practice, no source: from 20 years on she ages ever less, and to 35 at most."""
+    """Common practice, no source: after 20 years a boat ages ever less, and after 35 no more."""
     assert [effective_age(years) for years in (0, 7.5, 20)] == [0, 7.5, 20]
     assert effective_age(35) == pytest.approx(20 + 15 * (1 - np.exp(-1)))
     assert effective_age(200) == pytest.approx(35, abs=1e-3)

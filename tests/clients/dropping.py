@@ -12,7 +12,7 @@ BEFORE = "before"  # cut before anything reaches the service
 DURING = "during"  # cut in the middle of the request
 AFTER = "after"  # the service has done its work, and its answer is lost
 
-# Of a request, when it is cut in the middle: a short one still gets through.
+# Bytes of a request that is cut in the middle; a shorter request still gets through.
 BEGINNING = 600
 
 

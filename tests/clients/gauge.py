@@ -44,7 +44,7 @@ from uuid_utils.compat import uuid7
 READINGS = {"mm": 1.0, "V": 12.5, "%": 3.0, "ratio": 0.1}
 MOST_AT_ONCE = 3
 MOST_TRIES = 12
-# In a yard no connection lives from one request to the next.
+# In a yard no connection lasts from one request to the next.
 NETWORK = {"limits": httpx.Limits(max_keepalive_connections=0)}
 
 Answer = TypeVar("Answer")

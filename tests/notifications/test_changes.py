@@ -54,7 +54,7 @@ def test_many_changes_of_one_thing_are_one_notification_while_nobody_looked(petr
     assert found["times"] == 3
     assert "24,000 USD, it was 26,000 USD" in found["sentence"]
     assert set(found["facts"]["by"]) == {str(cast.ben.person.pk), str(cast.ola.person.pk)}
-    # Ola did one of them herself: hers is of what the others did.
+    # Ola did one of them herself, so her notification counts only the others'.
     assert told(cast.ola, "price_changed", "?read=false")["times"] == 2
 
 
@@ -232,7 +232,7 @@ def test_more_events_and_people_assignment_no_more_queries(petrel, cast, notify,
     boats = [yard.boat(f"Boat {n}", 30_000) for n in range(8)]
     notify()
     everything_read(cast)
-    # SQLite takes so many rows in more than one statement; nothing else grows.
+    # SQLite needs more than one statement for so many rows; nothing else grows.
     assert queries(boats) <= few + 4
 
 

@@ -29,7 +29,7 @@ def test_it_works(spring, cast, notify):
     assert mine["grave"] is True
     (theirs,) = checkpoints(cast.bea).values()
     assert "you saw nothing wrong, Ben saw it failed." in theirs["sentence"]
-    # Whoever did not look at it has nothing to settle.
+    # Who did not look at it is not notified.
     assert types(cast.hal, DISPUTED) == types(cast.ola, DISPUTED) == []
 
 

@@ -123,7 +123,7 @@ def test_what_is_asked_on_the_way_stays_whatever_happens_at_home(
     notify_advisers,
     on_the_way,
 ):
-    """What waits in the group of whoever goes is told anew without it; it is another group's."""
+    """The waiting notification is sent again without it, because it is another group's."""
     their_group, request = on_the_way
     assert told(asking.cast.ben, "second_opinion_on_the_way")["thing_id"] == request
     at = f"/candidates/{asking.scene.heron.id}/follow-ups"

@@ -52,13 +52,13 @@ def test_it_works(known, cast, notify):
     assert found["facts"]["now"][0] == str(other.pk)
     assert found["sentence"] == f"Spring: {other.name} is in front now, it was {leader.name}."
     assert found["list"]["name"] == "Spring"
-    # Both did a part of it, and are told of the whole; of neither it is said who did.
+    # Both did a part, and both are notified of the whole, without names.
     assert "order_changed" in types(cast.ben, "?read=false")
     assert found["facts"]["by"] == []
 
 
 def test_who_may_not_see_valuations_is_not_told_what_they_changed(known, cast, notify):
-    """Nobody's order changes but that of those who may see it."""
+    """The order changes only for those who may see the valuations."""
     for who in (cast.ben, cast.bea):
         valuation(who, known.petrel, 150_000)
         valuation(who, known.fulmar, 150_000)
@@ -165,13 +165,13 @@ def standing(order, *places):
 @pytest.mark.parametrize(
     ("before", "now", "news"),
     [
-        # Level in front: whichever stands first of them.
+        # Two share the first place: the notification names the one listed first.
         (standing("abc", 1, 1, 3), standing("bac", 1, 1, 3), None),
         (standing("abc", 1, 2, 3), standing("bac", 1, 1, 3), None),
         (standing("abc", 1, 1, 3), standing("bac", 1, 2, 3), None),  # b led before too
         (standing("abc", 1, 2, 3), standing("bac", 1, 2, 3), ("abc", "bac", 1)),
         (standing("abc", 1, 2, 3), standing("bca", 1, 1, 3), ("abc", "bca", 2)),
-        # Among the first three: only who got ahead of one that was.
+        # Among the first three, only a boat that passed one of them counts.
         (standing("abcd", 1, 2, 3, 4), standing("abdc", 1, 2, 3, 3), None),
         (standing("abcd", 1, 2, 3, 4), standing("abdc", 1, 2, 3, 4), ("abc", "abd", 1)),
         (standing("abcd", 1, 2, 3, 3), standing("abdc", 1, 2, 3, 4), ("abc", "abd", 1)),
@@ -186,7 +186,7 @@ def test_who_is_but_level_is_no_change(before, now, news):
 
 
 def test_small_steps_add_up():
-    """Each step is no news; measured from what was last told, they are."""
+    """Each step is too small; together, since the last notification, they are not."""
     person, others = uuid.uuid4(), Doings(frozenset({"x"}))
     steps = [
         (standing("abc", 1, 1, 3), False),

@@ -227,5 +227,5 @@ def test_more_people_and_things_assignment_no_more_queries(boat, cast, notify, y
     boats = [yard.boat(f"Boat {n}", None) for n in range(6)]
     notify()
     few = queries([boat])
-    # SQLite takes so many rows in more than one statement; nothing else grows.
+    # SQLite needs more than one statement for so many rows; nothing else grows.
     assert queries(boats) <= few + 4

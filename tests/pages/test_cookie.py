@@ -29,7 +29,7 @@ def those() -> list[Operation]:
 
 def ask(walk: Walk, browser: Browser, operation: Operation, **headers: str) -> Any:
     call = CALLS[operation.id]
-    body = call.body(walk.here) if call.body and not operation.assignments_form else None
+    body = call.body(walk.here) if call.body and not operation.takes_form else None
     path = filled(operation.path, walk.here.named, call.at).removeprefix("/api/v1")
     return browser.write(operation.method, path, body, **headers)
 

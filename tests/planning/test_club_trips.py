@@ -99,7 +99,7 @@ def test_whoever_goes_along_is_not_told_which_boat(asking, assignment):  # noqa:
 
 
 def test_only_who_made_it_changes_it_and_is_told_so_first(asking, assignment):  # noqa: F811
-    """Whatever else is wrong with what is sent."""
+    """Whatever else is wrong in the body."""
     path = f"/trips/{post(asking).json()['id']}"
     for answer in (
         asking.amy.patch(path, {"nonsense": 1}),
@@ -113,7 +113,7 @@ def test_only_who_made_it_changes_it_and_is_told_so_first(asking, assignment):  
 
 
 def test_another_car_does_not_tell_where_it_stops(asking, assignment):  # noqa: F811
-    """Nor how far it drives to and from there: two legs would be as good as the place."""
+    """The distances to and from it are hidden too: two of them would reveal the place."""
     trip_id = post(asking, [asking.abe], [asking.amy]).json()["id"]
     assert planned_by(asking.abe, trip_id)["plan"]["routes"][0]["km"] > 0
     seen = asking.amy.get(f"/trips/{trip_id}").json()

@@ -73,7 +73,7 @@ def test_an_event_stays_itself_through_plans(cast, boats, yards, trip_id):
 
 
 def test_a_trip_called_off_is_cancelled(cast, trip_id):
-    """A calendar overlooks what is no newer by its SEQUENCE (RFC 5546 section 2.1.5)."""
+    """A calendar ignores an event whose SEQUENCE is not higher (RFC 5546 section 2.1.5)."""
     planned(cast, trip_id)
     cast.ben.change("PATCH", f"/trips/{trip_id}", {"state": "called_off"})
     off = events_of(cast, trip_id).values()

@@ -34,7 +34,7 @@ def test_it_works(cast, trip_id):
     assert (asked.json()["plan"]["asked"], asked.json()["plan"]["fresh"]) == (True, False)
     plan = replanned(cast, trip_id)
     assert (plan["outcome"], plan["fresh"], plan["sequence"]) == ("planned", True, 1)
-    # Four hours of looking and little driving: all fit, the two of a yard one after the other.
+    # Four hours of looking and little driving: all fit, and boats of one yard follow each other.
     (route,) = plan["routes"]
     yards = [stop["place"]["yard"] for stop in route["stops"]]
     assert sorted(stop["name"] for stop in route["stops"]) == ["Fulmar", "Petrel", "Plover", "Skua"]
@@ -161,7 +161,7 @@ def test_a_yard_that_closes_falls_out(cast, boats, trip_id, yards):
 
 
 def test_a_change_is_planned_whatever_came_since_it_was_read(cast, boats, trip_id, yards):
-    """Otherwise its revision could be that of a plan which was made without it."""
+    """Otherwise a plan that was made without it could have the same revision."""
     planned(cast, trip_id)
     read_before = trip_for(cast.ben.person, trip_id)
     close_yard(yards["south"], cast)
@@ -237,7 +237,7 @@ def test_only_what_is_planned_becomes_a_visit(cast, boats, trip_id, yards):
 
 
 def test_what_was_agreed_stays_when_something_better_comes(cast, boats, trip_id):
-    """An hour for the boat worth least was agreed; a new plan goes round it."""
+    """An hour is agreed for the boat of least value; a new plan keeps it."""
     planned(cast, trip_id)
     agree(cast, trip_id, boats=[boats["Petrel"]])
     kept = TripStop.objects.get(boat__candidate=boats["Petrel"])
@@ -334,7 +334,7 @@ def test_what_was_made_or_has_begun_stays(cast, boats, trip_id, yards):
 
 
 def test_after_what_was_made_the_rest_is_planned_from_there(cast, boats):
-    """In the south at noon; from there nothing north of home fits in any more."""
+    """The party is in the south at noon; no boat north of home fits in after that."""
     trip_id = post_trip(cast, boats).json()["id"]
     planned(cast, trip_id)
     stops = TripStop.objects.order_by("position").select_related("boat__candidate")

@@ -57,7 +57,7 @@ def test_the_best_day_is_never_worth_too_little_and_exact_if_it_can_be_driven(da
 def test_it_is_exact_where_no_range_binds_and_coming_back_never_pays(day):
     day = replace(day, parties=(replace(day.parties[0], most_m=None),))
     assume(all(yard_visit.nth == 0 for yard_visit in yard_visits_of(day, 0, hopeful(day))))
-    # Second spans of a site are met by waiting there; a third could be met by going elsewhere.
+    # A site's second span is reached by waiting there; a third could be reached by going elsewhere.
     day = replace(day, sites=tuple(replace(site, spans=site.spans[:1]) for site in day.sites))
     found, _ = best_days(DayGraph(day, 0, hopeful(day)), [b.value for b in day.boats], 1)
     assert found == best_value(day)
@@ -121,7 +121,7 @@ def test_a_days_bound_is_within_a_twentieth_of_a_plan_made_of_its_days(seed):
 
 
 def test_who_would_wait_for_two_gates_at_one_time_comes_back_once():
-    """Two yards open at noon and shut soon after; only for one of them can the party be waiting."""
+    """Two yards open at noon and shut soon after; the party can wait only at one of them."""
     day = problem_on_a_map(
         [(0, 0)],
         [(10, 0), (20, 0), (20, 10)],

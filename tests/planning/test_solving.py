@@ -46,7 +46,7 @@ def check_plan(day: Problem, found) -> None:
 
 
 def test_coming_back_to_a_yard_can_pay():
-    """B lets one in for an hour about noon only: A before and after it."""
+    """B is open for an hour around noon only, so A is visited before and after it."""
     boats = [BoatToVisit(0, 10, 120, frozenset({0})) for _ in range(2)]
     boats.append(BoatToVisit(1, 10, 30, frozenset({0})))
     day = problem_on_a_map(

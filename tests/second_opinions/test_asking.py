@@ -165,7 +165,7 @@ def test_stale_and_missing_versions(asking):
 def test_a_group_that_everybody_left_asks_for_nothing(asking):
     request = asking.asked()
     members = list(Membership.objects.filter(group=asking.cast.group))
-    # Who leads it cannot leave before the others.
+    # The organiser cannot leave before the others.
     for membership in sorted(members, key=lambda one: one.role == "organiser"):
         everything_leave(person=membership.person)
     assert SecondOpinionRequest.objects.get(pk=request).state == "withdrawn"

@@ -86,7 +86,7 @@ def test_what_the_adviser_finds_counts_like_a_members(asking):
     ],
 )
 def test_what_an_outsider_may_not_say(asking, changed, at):
-    """A favour of somebody from outside clears no doubt and gives no opinion."""
+    """What an outsider submits clears no doubt and casts no vote."""
     assert pointers(asking.submit(asking.visited(asking.taken()), **changed)) == {at}
     assert not Submission.objects.exists()
 
@@ -171,7 +171,7 @@ def test_nobody_gives_their_own_group_a_second_opinion(asking):
     assert asking.assignment(asking.abe, request).status_code == 404
 
 
-def test_nobody_has_more_than_the_opinion_settings_lets_them(asking):
+def test_nobody_takes_on_more_than_the_club_allows(asking):
     assert (
         asking.sef.change(
             "PATCH", f"/clubs/{asking.club.id}/second-opinion-settings", {"most_taken": 2}
@@ -193,7 +193,7 @@ def test_nobody_has_more_than_the_opinion_settings_lets_them(asking):
     assert asking.assignment(asking.abe, third).status_code == 201
 
 
-def test_a_repeat_assignments_once(asking):
+def test_a_repeat_takes_the_boat_on_once(asking):
     path = f"/second-opinion-queue/{asking.asked()}/assignments"
     first = asking.abe.post(path, Idempotency_Key="k")
     again = asking.abe.post(path, Idempotency_Key="k")
@@ -212,7 +212,7 @@ def test_whoever_declined_is_not_offered_it_again(asking):
     assert asking.seen_by(asking.abe) == []
     assert [row["id"] for row in asking.seen_by(asking.amy)] == [request]
     assert asking.assignment(asking.abe, request).json()["code"] == "had_before"
-    # Nor another question about the same boat.
+    # Another question about the same boat is not offered either.
     asking.asked(question="And the mast?")
     assert asking.seen_by(asking.abe) == []
     assert asking.steps(request)[-1] == ("declined", "Abe")
@@ -362,7 +362,7 @@ def test_access_goes_with_what_it_rests_on(asking, lost):
 
 
 def test_access_is_gone_even_where_nobody_noted_what_went(asking):
-    """A row changed past the services, by an operator say: every request asks anew."""
+    """An operator, for example, changes a row without the services: every request checks again."""
     assignment = asking.taken()
     ClubMembership.objects.filter(person=asking.abe.person).update(role="member")
     assert asking.abe.get(f"{assignment}/candidate").status_code == 404
@@ -417,7 +417,7 @@ def test_who_sees_the_workload(asking):
 # --- How the club works --------------------------------------------------------------------------
 
 
-def test_the_opinion_settings_is_set_up(asking):
+def test_the_settings_of_second_opinions_are_changed(asking):
     path = f"/clubs/{asking.club.id}/second-opinion-settings"
     before = asking.mo.get(path)
     assert before.json() == {

@@ -24,7 +24,7 @@ def advisers(asking, count: int) -> list:
     return made
 
 
-def test_of_many_advisers_one_assignments_it(asking):
+def test_of_many_advisers_one_takes_it_on(asking):
     request = asking.asked()
     many = advisers(asking, 5)
     answers = at_once(*(lambda who=who: asking.assignment(who, request) for who in many))
@@ -34,7 +34,7 @@ def test_of_many_advisers_one_assignments_it(asking):
     assert Step.objects.filter(kind="taken").count() == 1
 
 
-def test_nobody_assignments_more_than_they_may(asking):
+def test_nobody_takes_on_more_than_they_may(asking):
     asking.sef.change(
         "PATCH", f"/clubs/{asking.club.id}/second-opinion-settings", {"most_taken": 1}
     )
@@ -53,7 +53,7 @@ def test_the_same_is_asked_once(asking):
 
 @pytest.mark.parametrize("turn", range(4))
 def test_nothing_is_submitted_once_the_access_ended(asking, turn):
-    """Whichever comes first: what was answered 201 is there, and after the end nothing is new."""
+    """In either order: what was answered with 201 is stored, and nothing is added after the end."""
     assignment = asking.visited(asking.taken())
     request = asking.request_of(assignment)
     body = {"state": "submitted", "findings": SEEN}
@@ -120,8 +120,8 @@ def test_a_visit_is_opened_once(asking):
 
 
 @pytest.mark.parametrize("turn", range(6))
-def test_closed_while_somebody_assignments_a_boat_on(asking, turn):
-    """Whichever comes first: nothing waits on a closed day, and nobody waits for the other."""
+def test_closed_while_somebody_takes_a_boat_on(asking, turn):
+    """In either order: nothing waits on a closed day, and no deadlock."""
     theirs, path = a_day_at_the_quay(asking)
     day = asking.cast.ben.put(path, {"room": 3}).json()["id"]
     asks = f"/yard-days/{day}/requests"
@@ -140,7 +140,7 @@ def test_closed_while_somebody_assignments_a_boat_on(asking, turn):
 
 @pytest.mark.parametrize("turn", range(4))
 def test_taken_and_asked_while_the_group_leaves_the_club(asking, turn):
-    """Whichever comes first, nothing is open and nobody has her once the group has left."""
+    """In either order: once the group has left, nothing is open and nobody has the boat."""
     request = asking.asked()
     at = f"/groups/{asking.cast.group.pk}/club"
     version = asking.cast.ola.get(at)["ETag"]

@@ -41,10 +41,10 @@ OF_THE_CLUB = (
     "organiser",
     "buyer",
 )
-# What of the boat the adviser is to be told while they have her.
+# The facts about the boat that the adviser is told while they have her.
 OF_THE_BOAT = ("candidate_id", "look_request_id", "assignment_id", "assignment_photo_id")
 OF_THE_ASSIGNMENT = {"assignment_submission_id", "assignment_visit_id"}
-# Calls that would change who the adviser is, or end what is tried.
+# Calls that would change who the adviser is, or end the assignment.
 NOT_TRIED = {
     "people_delete_me",
     "people_change_me",
@@ -93,9 +93,9 @@ class Eavesdropper:
         ids = {**dict.fromkeys(self.blanks(operation), str(UUID(int=0))), **self.world.named}
         path = filled(operation.path, ids, vote.at)
         self.sent = path + json.dumps(body, default=str)
-        if operation.assignments_form:
+        if operation.takes_form:
             return self.who.send_form(path, with_files(body or {}))
-        headers = {"If_Match": '"no-such-version"'} if operation.assignments_version else {}
+        headers = {"If_Match": '"no-such-version"'} if operation.takes_version else {}
         return self.who.send(operation.method, path, body, **headers)
 
     def blanks(self, operation: Operation) -> set[str]:
@@ -121,7 +121,7 @@ def open_to_anybody(operation: Operation) -> bool:
 @pytest.fixture
 def spy(worlds) -> Eavesdropper:  # noqa: F811
     world = replace(worlds.here, ids=dict(worlds.here.ids))
-    # What is asked is read before the boat is seen: here it says no more than it should.
+    # The body is read before access to the boat is checked; its refusal tells nothing of her.
     return Eavesdropper(worlds, world, adviser(world))
 
 
@@ -235,7 +235,7 @@ def test_after_it_ended(spy, ending):
         link = spy.who.get(photo).json()["image"]
         assert Client().get(link).status_code == 200
         ENDINGS[ending](spy.world)
-        # The link that was given out opens nothing, and nobody was let keep what it opened.
+        # The link opens nothing any more, and its answer was not to be cached.
         assert Client().get(link).status_code == 404
         assignment = f"/assignments/{spy.world['assignment_id']}"
         for at in ("candidate", "checklist", "visit", "submissions"):
@@ -335,7 +335,7 @@ def test_the_feed_of_changes_tells_the_adviser_nothing(spy):
 
 
 def test_webhooks_are_the_groups_own(spy):
-    """What an adviser does goes to the group's receivers; they can have none of its events."""
+    """The group's receivers get an adviser's actions; an adviser gets none of the group's."""
     with undone():
         path = f"/groups/{spy.world['group_id']}/webhooks"
         body = {"url": "https://hooks.example.org/in", "note": "Mine"}
@@ -382,7 +382,7 @@ def test_a_program_that_the_group_shut_out_sees_nothing_through_the_adviser(spy)
 
 
 def test_there_is_something_to_hear(spy):
-    """The walk calls what it should: without this the silence would prove nothing."""
+    """The walk calls the right operations; otherwise finding no words would prove nothing."""
     assert len(operations()) > 150
     assert (
         spy.world.word

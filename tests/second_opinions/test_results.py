@@ -15,7 +15,7 @@ def test_an_adviser_is_one_who_sees_in_their_own_way(spring, cast):  # noqa: F81
     asked = cast.ben.post(f"/candidates/{spring.fulmar.pk}/second-opinion-requests", question)
     assert asked.status_code == 201, asked.content
     (row,) = abe.get(f"/clubs/{club.pk}/second-opinion-queue").json()["results"]
-    # The best of the checks asked about, as the list's looks have it.
+    # The highest value of the checks asked about, from the list's stored looks.
     value = look_values([spring.fulmar.pk])[spring.fulmar.pk]
     assert float(row["value"]["amount"]) == float(f"{float(value.of(['keel-joint-line'])):.1e}")
     taken = abe.post(f"/second-opinion-queue/{row['id']}/assignments").json()

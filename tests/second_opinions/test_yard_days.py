@@ -293,7 +293,7 @@ def test_whoever_leaves_the_group_does_not_go_for_it(asking, visit, theirs):
 
 @pytest.mark.parametrize("why", ["demoted", "not on the visit", "nobody named"])
 def test_whoever_does_not_go_any_more_has_nothing_to_look_at(asking, visit, theirs, why):
-    """Their access is gone and noted, so that the request does not seem to be in good hands."""
+    """Their access ends and this is recorded, so the request does not seem to be taken care of."""
     request = asked(asking, opened(asking, visit), theirs)
     made = asking.cast.hal.post(f"/second-opinion-queue/{request}/assignments").json()
     at = f"/assignments/{made['id']}"

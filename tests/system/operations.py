@@ -46,19 +46,19 @@ class Operation:
         return self.method != "GET"
 
     @property
-    def assignments_version(self) -> bool:
+    def takes_version(self) -> bool:
         return "If-Match" in self.parameters("header")
 
     @property
-    def assignments_key(self) -> bool:
+    def takes_key(self) -> bool:
         return "Idempotency-Key" in self.parameters("header")
 
     @property
-    def assignments_body(self) -> bool:
+    def takes_body(self) -> bool:
         return "requestBody" in self.said
 
     @property
-    def assignments_form(self) -> bool:
+    def takes_form(self) -> bool:
         return "multipart/form-data" in self.said.get("requestBody", {}).get("content", {})
 
     @cached_property

@@ -20,7 +20,7 @@ from tests.system.operations import operations
 from tests.system.test_conventions import tried
 from tests.system.walk import Standing, Walk, those
 
-# Who has the role alone, and is the author of nothing. An observer is asked by the conventions.
+# A person with only this role, author of nothing. test_conventions tries the observer.
 WHO = {
     "organiser": "other_organiser",
     "buyer": "other_buyer",
@@ -29,7 +29,7 @@ WHO = {
     "adviser": "adviser",
     "member": "member",
 }
-# A refusal of the content is given only to whoever may.
+# Only a person who may do it gets a refusal of the content.
 MEANS = {401: "401", 403: REFUSES, 404: HIDES}
 
 

@@ -102,7 +102,7 @@ def test_no_change_is_missed_doubled_or_out_of_order(cast):
 
 
 def test_a_later_change_waits_until_the_earlier_one_is_stored(cast):
-    """Where it did not, a reader would pass over the earlier one for good."""
+    """Otherwise a reader would miss the earlier one for ever."""
     cursor = ask(cast.ben)["cursor"]
     begun, finish = threading.Event(), threading.Event()
 

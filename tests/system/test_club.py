@@ -100,7 +100,7 @@ def notified_of(club: ClubStory, boat: ClubBoat) -> set[str]:
     return {group.id, group.list_id, *others, *(club.ids[name] for name in group.people[1:])}
 
 
-def test_the_opinion_settings_shows_what_is_needed_to_choose_and_no_more(club, asked):
+def test_the_queue_shows_what_is_needed_to_choose_and_no_more(club, asked):
     adviser = club.people[club.advisers[0]]
     queue = adviser.get_file(f"/clubs/{club.club}/second-opinion-queue?order=value").decode()
     rows = json.loads(queue)["results"]

@@ -33,13 +33,12 @@ WHOLE = {
 }
 # One's own keys: there is nothing in them that somebody else could have changed meanwhile.
 UNVERSIONED = {"sessions_close", "tokens_revoke", "grants_revoke"}
-# Open to all, so there is nobody yet whose repeat it could be; a repeat has the wrong password;
-# stores nothing; knows repeats by
-# the ids that the client made.
+# In this order: open to all, so nobody is known yet whose repeat it could be; a repeat has the
+# wrong password; stores nothing; recognises repeats by the ids that the client made.
 WITHOUT_KEY = {"sessions_open", "people_change_password", "what_if", "submission_batches_create"}
 # Pages of another kind: from a cursor onwards, and there is always a next one.
 FEEDS = {"changes_list"}
-# Their answers say nothing of anybody but whoever asks.
+# Their answers say nothing about anybody but the caller.
 TELL_NOTHING = {"assignments_answer", "assignments_hand_back"}
 # Drawn anew for each reader, from what has its own ETag.
 DRAWN = {
@@ -95,7 +94,7 @@ def test_a_field_that_nobody_knows_is_refused_by_name_at_every_depth(walk):
 
 def test_every_object_in_a_body_is_closed():
     """Also those that no call sends: an object takes the fields it names, or has a rule for all."""
-    for operation in those(lambda o: o.assignments_body):
+    for operation in those(lambda o: o.takes_body):
         for media in operation.said["requestBody"]["content"].values():
             open_ones = list(open_objects(media["schema"]))
             assert open_ones == [], (operation.id, open_ones)
@@ -155,12 +154,12 @@ def asked_wrongly(walk: Walk, operation: Operation, who: str) -> dict[str, Any]:
     body = call.body(walk.here) if call.body else None
     version = walk.version(operation, who)
     answers = {}
-    if operation.assignments_form:
+    if operation.takes_form:
         answers["bad body"] = walk.ask(operation, who, body={"nonsense": "1"})
-    elif operation.assignments_body:
+    elif operation.takes_body:
         for bad in ({"nonsense": 1}, []):
             answers[f"body {bad}"] = walk.ask(operation, who, body=bad, **version)
-    if operation.assignments_version:
+    if operation.takes_version:
         answers["no version"] = walk.ask(operation, who, body=body)
         answers["old"] = walk.ask(operation, who, body=body, If_Match='"another"')
     return answers
@@ -184,7 +183,7 @@ def test_a_token_limited_to_everything_else_opens_nothing(walk):
 
 def test_references_to_another_groups_things_are_refused(walk):
     """Ids in bodies are the classic leak: here every id is one of the other group's."""
-    for operation in those(lambda o: o.assignments_body and not CALLS[o.id].keyed):
+    for operation in those(lambda o: o.takes_body and not CALLS[o.id].keyed):
         with walk.trial(operation) as call:
             own = json.dumps(call.body(walk.here))
             named = own
@@ -204,7 +203,7 @@ def test_references_to_another_groups_things_are_refused(walk):
 
 
 def test_a_repeat_with_the_same_key_gets_the_first_answer_and_does_nothing(walk):
-    for operation in those(lambda o: o.assignments_key and not CALLS[o.id].keyed):
+    for operation in those(lambda o: o.takes_key and not CALLS[o.id].keyed):
         with walk.trial(operation) as call:
             body = call.body(walk.here) if call.body else {}
             first = walk.ask(operation, body=body, Idempotency_Key='"once"')
@@ -221,7 +220,7 @@ def test_a_repeat_with_the_same_key_gets_the_first_answer_and_does_nothing(walk)
 
 def test_a_repeat_of_somebody_who_lost_access_gets_nothing(walk):
     """What was answered once is remembered, and may not be told to whoever has left since."""
-    for operation in those(lambda o: o.assignments_key and CALLS[o.id].outsider == 404):
+    for operation in those(lambda o: o.takes_key and CALLS[o.id].outsider == 404):
         with walk.trial(operation) as call:
             first = walk.ask(operation, Idempotency_Key="once")
             assert 200 <= first.status_code < 300, first.content
@@ -240,17 +239,17 @@ def fault(answer):
 
 
 def test_every_post_assignments_a_key():
-    keyed = {o.id for o in those(lambda o: o.assignments_key)}
+    keyed = {o.id for o in those(lambda o: o.takes_key)}
     assert keyed == {o.id for o in those(lambda o: o.method == "POST")} - WITHOUT_KEY
 
 
 def test_every_change_names_the_version_it_is_made_from():
     changes = {o.id for o in those(lambda o: o.method in ("PUT", "PATCH", "DELETE"))}
-    assert {o.id for o in those(lambda o: o.assignments_version)} == changes - UNVERSIONED
+    assert {o.id for o in those(lambda o: o.takes_version)} == changes - UNVERSIONED
 
 
 def test_a_change_without_a_version_or_with_another_one_is_refused(walk):
-    for operation in those(lambda o: o.assignments_version):
+    for operation in those(lambda o: o.takes_version):
         with walk.trial(operation):
             etag, before = walk.version(operation)["If_Match"], stored()
             assert walk.ask(operation).status_code == 428
@@ -260,7 +259,7 @@ def test_a_change_without_a_version_or_with_another_one_is_refused(walk):
 
 
 def test_a_change_makes_the_version_it_was_made_from_an_old_one(walk):
-    for operation in those(lambda o: o.assignments_version):
+    for operation in those(lambda o: o.takes_version):
         with walk.trial(operation):
             version = walk.version(operation)
             assert walk.ask(operation, **version).status_code < 300

@@ -53,7 +53,7 @@ def test_the_story_fits_the_catalogue(scenario):
 
 
 def test_the_story_is_rich_enough(scenario):
-    """What the demo is meant to show is there to be shown."""
+    """The demo has everything that it is meant to show."""
     boats = [boat["candidate"] for boat in scenario.boats.values()]
     assert len(boats) >= 9
     assert len({boat["place"]["yard"] for boat in boats}) == 2

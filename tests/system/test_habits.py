@@ -47,7 +47,7 @@ def test_the_example_of_settings_names_every_setting_and_no_other():
 
 @pytest.mark.parametrize("more", [{}, {"REDIS_URL": "redis://127.0.0.1/1", "SECRET_KEY": "x"}])
 def test_its_values_are_the_defaults(more, tmp_path):
-    """Set as they stand there, they change nothing, embedded or served."""
+    """With the values written there, nothing changes, embedded or served."""
     given = {name: value for name, value in example().items() if value}
     plain = {k: v for k, v in os.environ.items() if k not in example()} | more
     plain["HARDSTAND_DATA_DIR"] = str(tmp_path)
@@ -193,7 +193,7 @@ def test_a_change_is_told_by_events_alone():
 
 
 def test_subscribers_name_kinds_that_somebody_records():
-    """A kind that is written wrongly would never be heard of."""
+    """A subscriber to a misspelt kind would never be called."""
     recorded = "".join(
         source
         for path, source in SOURCES.items()

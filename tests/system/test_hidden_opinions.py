@@ -19,7 +19,7 @@ from tests.system.walk import Standing
 
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
-# Who may see the opinions is told what follows from them: else the comparison would prove nothing.
+# Answers that follow from the opinions for who may see them: else the comparison proves nothing.
 FOLLOW_OPINIONS = {
     *("board_read", "board_csv", "board_page", "board_svg", "order_read"),
     *("next_looks_read", "reasons_read", "explanation_read", "offer_advice_read", "what_if"),

@@ -25,7 +25,7 @@ SECRET = "hst_c2VjcmV0LXNlY3JldC1zZWNyZXQtc2VjcmV0LXM"
 SIGNED = Signer(salt="x").sign_object(["0190a6b5-0000-7000-8000-000000000000", 1])
 TIMED = TimestampSigner(salt="x").sign_object(["somebody"])
 PHOTO = "0190a6b5-0000-7000-8000-000000000000"
-# What is asked for: nothing of it may be told, but the address without its keys.
+# The requests: no log may contain any of it, except the address without its keys.
 ADDRESSES = [
     f"/media/photos/{PHOTO}/image?token={SIGNED}",
     f"/assignment-media/{PHOTO}/image?token={SIGNED}",
@@ -171,7 +171,7 @@ def test_what_is_left_out(text, left):
 
 
 def test_every_address_that_holds_a_key_is_known_here():
-    """A new one comes into the list above, which is really asked for."""
+    """A new one must be added to the list above, whose paths are really requested."""
     with_key = {route for route in routes(get_resolver()) if "token>" in route}
     asked = {address.split("?")[0] for address in ADDRESSES}
     assert with_key

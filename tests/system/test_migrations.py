@@ -8,7 +8,7 @@ from django_migration_linter.sql_analyser import analyse_sql_statements, get_sql
 
 @pytest.mark.django_db
 def test_the_former_version_survives_each_migration(settings):
-    """The first one of each app makes its tables, of which no former version knows."""
+    """The first one of each app makes its tables, which no former version uses."""
     settings.MIGRATION_MODULES = {}  # which tests disable
     linter = MigrationLinter(
         str(settings.BASE_DIR),

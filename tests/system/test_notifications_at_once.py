@@ -74,7 +74,7 @@ def test_several_workers_make_one_notification_of_each_cause(cast, boats):
     for who in (cast.ben, cast.bea, cast.hal, cast.ivy):
         found = told.filter(person=who.person)
         assert sorted(found.values_list("candidate", flat=True)) == [boat.pk for boat in boats]
-        # Every change is in one of them; those that took a price back are in none.
+        # Each change is in one notification, except the withdrawn prices, which are in none.
         assert sum(found.values_list("times", flat=True)) == 2 * ROUNDS
     assert not told.filter(person=cast.ola.person).exists()
     assert EventCursor.objects.get().number == EventSequence.objects.get(group=cast.group.id).last

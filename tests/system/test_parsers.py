@@ -78,7 +78,7 @@ ARCHIVE = zipped({"manifest.json": json.dumps(MANIFEST).encode(), "lists.jsonl":
 
 
 def of_a_later_version(content: bytes) -> bytes:
-    """The ZIP file with a central directory that says it takes version 25.5 to be read."""
+    """The ZIP file with a central directory that demands version 25.5."""
     at = content.index(b"PK\x01\x02") + 6
     return content[:at] + b"\xff" + content[at + 1 :]
 

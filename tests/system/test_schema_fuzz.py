@@ -153,7 +153,7 @@ def test_one_awkward_value_in_a_good_body_is_no_server_error(walk):
 
 
 def assignments_json(operation: Operation) -> bool:
-    return operation.assignments_body and not operation.assignments_form
+    return operation.takes_body and not operation.takes_form
 
 
 def with_one_changed(body: Any, value: Any) -> Iterator[Any]:

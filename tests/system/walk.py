@@ -59,7 +59,7 @@ class Walk:
             body = call.body(self.here) if call.body else None
         path = filled(operation.path, self.here.named, call.at) + query
         who = self._speaker(by or call.by)
-        if operation.assignments_form:
+        if operation.takes_form:
             answer = who.send_form(path, with_files(body), **headers)
         else:
             answer = who.send(operation.method, path, body, **headers)
@@ -85,7 +85,7 @@ class Walk:
 
     def version(self, operation: Operation, by: str | None = None) -> dict[str, str]:
         """The If-Match of the record to change, if it can be read."""
-        if not operation.assignments_version:
+        if not operation.takes_version:
             return {}
         reads = [o for o in operations().values() if (o.method, o.path) == ("GET", operation.path)]
         assert reads, "what is changed by its version must be there to be read"
@@ -179,7 +179,7 @@ def both_worlds(word: str = "Ternword", other: str = "Skuaword") -> Walk:
         "helper": cast.hal,
         "observer": cast.ivy,
         "adviser": speaker("Abe"),
-        # With one role each, and authors of nothing.
+        # People with one role each, who are authors of nothing.
         "other_organiser": speaker("Oda"),
         "other_buyer": cast.bea,
         "secretary": speaker("Sue"),

@@ -94,7 +94,7 @@ def test_an_observer_may_not_clear(scene, at):
 
 
 def test_a_helper_may_not_clear(scene):
-    """Nor may a program that acts for one, or has a helper's place of its own."""
+    """Neither may a program that acts for one, or that is itself a helper."""
     for who in (scene.cast.hal, acting_for(scene.cast.hal), program_in(scene, "helper")):
         refused = clear(scene, who)
         assert (refused.status_code, refused.json()["roles"]) == (403, ["buyer", "organiser"])

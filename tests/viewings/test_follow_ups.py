@@ -55,7 +55,7 @@ def test_whoever_may_know_can_be_asked(scene, asked_of):
 
 
 def test_every_professional_of_the_catalogue_can_be_asked():
-    """One word for one trade: a doubt's professional is somebody a question can go to."""
+    """Each trade has one name: a question can go to any professional who judges doubts."""
     codes = {code.replace("_", " ") for code in FollowUp.AskedOf.values}
     checkpoints = read_catalogue(CATALOGUE).checkpoints.values()
     assert {one.professional for one in checkpoints} - {""} <= codes

@@ -165,7 +165,7 @@ def disk_full(*args):
     ("method", "fails"), [("open", away), ("save", disk_full)], ids=["away", "disk full"]
 )
 def test_a_storage_that_fails_is_tried_again_and_loses_nothing(photo, monkeypatch, method, fails):
-    """For days: what was acknowledged stays until it is ready, and the state says since when."""
+    """For days: an acknowledged file stays until it is ready; its state says since when."""
     with monkeypatch.context() as broken:
         broken.setattr(type(storage()), method, lambda self, *args: fails())
         for _ in range(3 * ASKED.most_attempts):
@@ -266,7 +266,7 @@ def test_a_database_that_is_away_is_not_the_files_fault_either(photo, monkeypatc
 
 
 def test_half_a_file_from_the_storage_is_never_taken_for_a_damaged_one(photo, monkeypatch):
-    """A connection that breaks while a decoder reads looks to it like the end of the picture."""
+    """To a decoder, a connection that breaks while it reads looks like the end of the picture."""
 
     class Breaking(ContentFile):
         def read(self, *args):

@@ -70,7 +70,7 @@ def test_it_is_apart_from_what_people_saw(scene, at):
 
 
 def test_it_is_no_evidence(scene, at):
-    """Nothing is computed anew, and no result is another one."""
+    """Nothing is recomputed, and no result changes."""
     list_recompute(list_id=scene.list.pk)
     board = f"/lists/{scene.list.pk}/board"
     before = scene.cast.ben.get(board).json()

@@ -145,7 +145,7 @@ def test_what_findings_were_made_in_stays_on_record(scene):
     )
     assert pointers(refused) == {"/starts_at", "/state", "/conditions/covered"}
     before = scene.revision()
-    # What nobody had said can still be said, and results depend on it.
+    # A condition that nobody gave can still be given, and results depend on it.
     filled = scene.cast.ben.change(
         "PATCH", path, {"conditions": {"covered": True, "light": "poor"}, "note": "It rained."}
     )

@@ -12,12 +12,28 @@ from apps.appraisal.board.strike_off import checkpoint_named
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.consensus import condition
 from apps.appraisal.compute.standing import hidden_orders
-from apps.appraisal.figures import Json, as_amount, as_amount_or_none, chance, estimate, number
+from apps.appraisal.figures import (
+    as_amount,
+    as_amount_or_none,
+    as_level,
+    chance,
+    estimate,
+)
 from apps.appraisal.pooling.pooled import outcomes_used_response, priors_serialized
-from apps.reckoning.voting import Comparison
+from apps.appraisal.stored.parts import StoredToBeJudged
+from apps.appraisal.stored.standing import (
+    Apart,
+    HiddenVotes,
+    Ranked,
+    StoredMember,
+    StoredRow,
+    StoredStanding,
+    Votes,
+)
+from apps.reckoning.voting import Order
 
 
-def standing_serialized(computed: Computed) -> Json:
+def standing_serialized(computed: Computed) -> StoredStanding:
     brief, boats = computed.inputs.brief, computed.inputs.boats
     return {
         "rests_on": computed.inputs.opinions.stored,
@@ -34,17 +50,18 @@ def standing_serialized(computed: Computed) -> Json:
     }
 
 
-def row(computed: Computed, i: int) -> Json:
+def row(computed: Computed, i: int) -> StoredRow:
     currency, cost = computed.inputs.brief.currency, computed.costs[i]
     standing, boat = computed.standing, computed.inputs.boats[i]
     hidden = boat.id in computed.inputs.hidden.boats
+    figures = cost.rollup if cost else None
     return {
         "candidate_id": str(boat.id),
         "place": place_of(computed, i),
-        "upfront": cost and estimate(cost.rollup.upfront, currency),
-        "later": cost and estimate(cost.rollup.later, currency),
-        "all_in": cost and estimate(cost.rollup.all_in, currency),
-        "within_budget": cost and chance(cost.rollup.within_budget),
+        "upfront": estimate(figures.upfront, currency) if figures else None,
+        "later": estimate(figures.later, currency) if figures else None,
+        "all_in": estimate(figures.all_in, currency) if figures else None,
+        "within_budget": chance(figures.within_budget) if figures else None,
         "condition": condition(computed, i),
         "missing": list(computed.missing[i]),
         "valuation_missing": bool(np.isnan(standing.group_valuation[i])) and not hidden,
@@ -66,16 +83,16 @@ def place_of(computed: Computed, i: int) -> int | None:
     return None if np.isnan(place) else int(place)
 
 
-def before_buying(computed: Computed, i: int) -> list[Json]:
+def before_buying(computed: Computed, i: int) -> list[StoredToBeJudged]:
     """Doubts for a professional to judge before anybody buys her, and how many people differ."""
     arrays = computed.arrays
     boat = arrays.boats[i].id
     raised = {doubt.checkpoint: doubt for doubt in arrays.doubts if doubt.candidate_id == boat}
     return [
         {
-            "code": one.code,
+            "code": "to_be_judged",
             **checkpoint_named(computed, one.checkpoint, one.level),
-            "level": one.level,
+            "level": as_level(one.level),
             "probability": None if one.probability is None else chance(one.probability),
             "seen_by": one.seen_by,
             "seen_otherwise": raised[arrays.checkpoints[one.checkpoint].code].seen_otherwise,
@@ -88,14 +105,14 @@ def before_buying(computed: Computed, i: int) -> list[Json]:
 # --- The people ----------------------------------------------------------------------------------
 
 
-def members(computed: Computed) -> list[Json]:
+def members(computed: Computed) -> list[StoredMember]:
     """Each buyer's own order: from the ballot, or from own valuations and musts.
 
     hidden: the order depends on opinions that are left out here.
     """
     boats, standing, inputs = computed.inputs.boats, computed.standing, computed.inputs
     ballots, hidden = {*inputs.ballots, *inputs.hidden.ballots}, hidden_orders(inputs)
-    rows = []
+    rows: list[StoredMember] = []
     for b, buyer in enumerate(inputs.buyers):
         view = standing.votes.members[b] if standing.votes else None
         rows.append(
@@ -109,11 +126,11 @@ def members(computed: Computed) -> list[Json]:
                     if not np.isnan(rank)
                 ],
                 "hidden": buyer.person_id in hidden,
-                "distance": view and view.distance,
+                "distance": view.distance if view else None,
                 "furthest": [
                     {
                         "candidate_id": str(boats[standing.voted[f]].id),
-                        "places": number(view.places[f], 1),
+                        "places": round(float(view.places[f]), 1),
                     }
                     for f in view.furthest
                 ]
@@ -124,7 +141,7 @@ def members(computed: Computed) -> list[Json]:
     return rows
 
 
-def votes(computed: Computed) -> Json | None:
+def votes(computed: Computed) -> Votes | HiddenVotes | None:
     """The group's order by its members' orders, by three methods; None if nobody has an order."""
     standing = computed.standing
     if hidden_orders(computed.inputs):
@@ -133,32 +150,29 @@ def votes(computed: Computed) -> Json | None:
         return None
     ids = [str(computed.inputs.boats[i].id) for i in standing.voted]
     methods, concordance = standing.votes.methods, standing.votes.concordance
-    contested = {tuple(sorted((ids[a], ids[b]))) for a, b in methods.contested}
+    contested = {(min(ids[a], ids[b]), max(ids[a], ids[b])) for a, b in methods.contested}
     return {
         "hidden": False,
         "weights": computed.inputs.brief.vote_weights,
-        "schulze": placed(ids, methods, "schulze"),
-        "borda": placed(ids, methods, "borda"),
-        "kemeny": placed(ids, methods, "kemeny"),
+        "schulze": placed(ids, methods.schulze),
+        "borda": placed(ids, methods.borda),
+        "kemeny": placed(ids, methods.kemeny) if methods.kemeny else None,
         "preferred_to_all": (
             None if methods.condorcet_winner is None else ids[methods.condorcet_winner]
         ),
         "methods_agree": methods.same_order,
-        "contested": [list(pair) for pair in sorted(contested)],
+        "contested": sorted(contested),
         "concordance": concordance.value and round(concordance.value, 3),
         "differs_from_board": differs_from_board(computed),
     }
 
 
-def placed(ids: list[str], methods: Comparison, method: str) -> list[Json] | None:
-    order = getattr(methods, method)
-    if order is None:
-        return None
+def placed(ids: list[str], order: Order) -> list[Ranked]:
     ranked = sorted(zip(order.rank.tolist(), ids, strict=True))
     return [{"candidate_id": candidate, "place": place} for place, candidate in ranked]
 
 
-def differs_from_board(computed: Computed) -> list[Json]:
+def differs_from_board(computed: Computed) -> list[Apart]:
     """Pairs that the board and the members' votes order differently."""
     standing, boats = computed.standing, computed.inputs.boats
     if standing.votes is None:

@@ -5,13 +5,13 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, TypedDict, TypeVar
 
 from rest_framework import serializers
 
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.consensus import judged_by
-from apps.appraisal.figures import Json, chance, number
+from apps.appraisal.figures import as_level, chance, number
 from apps.appraisal.stored import parts
 from apps.appraisal.words import phrases
 from apps.appraisal.words.phrases import Names
@@ -28,23 +28,24 @@ Field = serializers.Field[Any, Any, Any, Any]
 class Reason(Generic[Found, Stored]):
     """One reason.
 
-    found: its class in the reckoning. numbers: the values stored beside its code. sentence: the
+    found: its class in the reckoning. stored: its code with the numbers behind it. sentence: the
     text for people, with names. in_short: the words of a notification. grave: whether its
     notification comes first. fields: its fields in the API's schema; a field that two reasons
     share has one meaning.
     """
 
     found: type[Found]
-    numbers: Callable[[Computed, Found], Json]
+    stored: Callable[[Computed, Found], Stored]
     sentence: Callable[[Stored, Names], str]
     in_short: str
     grave: bool = False
     fields: Mapping[str, Field] = field(default_factory=dict)
 
 
-def stored(computed: Computed, one: reasons.Advice) -> Json:
+def stored(computed: Computed, one: reasons.Advice) -> parts.Advice:
     """A reason with the numbers behind it."""
-    return {"code": one.code, **REASONS[one.code].numbers(computed, one)}
+    reason: Reason[reasons.Advice, parts.Advice] = REASONS[one.code]
+    return reason.stored(computed, one)
 
 
 def sentence(one: parts.Advice, names: Names) -> str:
@@ -56,7 +57,13 @@ def in_short(code: str) -> str:
     return REASONS[code].in_short if code in REASONS else code.replace("_", " ")
 
 
-def checkpoint_named(computed: Computed, j: int, level: int) -> Json:
+class CheckpointNamed(TypedDict):
+    checkpoint: str
+    title: str
+    judged_by: str
+
+
+def checkpoint_named(computed: Computed, j: int, level: int) -> CheckpointNamed:
     checkpoint = computed.arrays.checkpoints[j]
     return {
         "checkpoint": checkpoint.code,
@@ -86,9 +93,10 @@ CHECKPOINT: dict[str, Field] = {
 # --- A broken must -------------------------------------------------------------------------------
 
 
-def must_broken(computed: Computed, one: reasons.MustBroken) -> Json:
+def must_broken(computed: Computed, one: reasons.MustBroken) -> parts.MustBroken:
     want = next(want for want in computed.inputs.wants if str(want.id) == one.want)
     return {
+        "code": "must_broken",
         "want_id": one.want,
         "person_id": str(want.person_id),
         "subject": want.subject,
@@ -124,10 +132,13 @@ MUST_BROKEN = Reason(
 # --- What was found ------------------------------------------------------------------------------
 
 
-def walk_away_finding(computed: Computed, one: reasons.WalkAwayReason) -> Json:
+def walk_away_finding(
+    computed: Computed, one: reasons.WalkAwayReason
+) -> parts.StoredWalkAwayFinding:
     return {
+        "code": "walk_away_finding",
         **checkpoint_named(computed, one.checkpoint, one.walk_away_level),
-        "level": one.walk_away_level,
+        "level": as_level(one.walk_away_level),
         "probability": chance(one.probability),
     }
 
@@ -150,10 +161,11 @@ WALK_AWAY_FINDING = Reason(
 )
 
 
-def open_doubt(computed: Computed, one: reasons.OpenDoubtReason) -> Json:
+def open_doubt(computed: Computed, one: reasons.OpenDoubtReason) -> parts.StoredOpenDoubt:
     return {
+        "code": "open_doubt",
         **checkpoint_named(computed, one.checkpoint, one.level),
-        "level": one.level,
+        "level": as_level(one.level),
         "probability": chance(one.probability),
         "seen_by": one.seen_by,
     }
@@ -188,8 +200,12 @@ OPEN_DOUBT = Reason(
 # --- Money ---------------------------------------------------------------------------------------
 
 
-def over_budget(_: Computed, one: reasons.OverBudgetReason) -> Json:
-    return {"within_budget": chance(one.chance_within_budget), "least": chance(one.least_chance)}
+def over_budget(_: Computed, one: reasons.OverBudgetReason) -> parts.StoredOverBudget:
+    return {
+        "code": "over_budget",
+        "within_budget": chance(one.chance_within_budget),
+        "least": chance(one.least_chance),
+    }
 
 
 def over_budget_sentence(one: parts.StoredOverBudget, _: Names) -> str:
@@ -211,11 +227,12 @@ OVER_BUDGET = Reason(
 )
 
 
-def costs_more(_: Computed, one: reasons.CostsMoreReason) -> Json:
+def costs_more(_: Computed, one: reasons.CostsMoreReason) -> parts.StoredCostsMore:
     return {
+        "code": "costs_more",
         "probability": chance(one.probability),
         "best": chance(one.best),
-        "overrun_counts": number(one.overrun_counts, 1),
+        "overrun_counts": round(one.overrun_counts, 1),
     }
 
 
@@ -249,9 +266,10 @@ COSTS_MORE = Reason(
 # --- Another boat --------------------------------------------------------------------------------
 
 
-def dominated(computed: Computed, one: reasons.DominatedReason) -> Json:
+def dominated(computed: Computed, one: reasons.DominatedReason) -> parts.StoredDominated:
     boats = computed.inputs.boats
     return {
+        "code": "dominated",
         "by": str(boats[one.by].id),
         "probability": chance(one.probability),
         "also": [str(boats[other].id) for other in one.also],

@@ -28,7 +28,6 @@ from apps.catalogue.applicability import applies
 from apps.common.errors import FieldFault, require_no_faults
 from apps.http.fields import CurrencyAmount
 from apps.purchase.facts import LiveQuote
-from apps.purchase.models import Quote
 from apps.viewings.facts import ConditionsMet, LiveFinding
 from apps.viewings.models import Finding, Submission
 
@@ -134,7 +133,7 @@ def standing_of(computed: Computed, i: int, names: Names) -> Json:
     """A row of the board without buyers' opinions, which may be hidden from the reader."""
     full = row(computed, i)
     return {
-        **{key: full[key] for key in SHOWN},
+        **{key: value for key, value in full.items() if key in SHOWN},
         "strike_off_advised": bool(full["advice"]),
         "advice": [advice_serialized(one, names) for one in full["advice"]],
         "before_buying": to_be_judged(full["before_buying"]),
@@ -191,7 +190,7 @@ def _as_quoted(change: QuoteChange) -> LiveQuote:
         remedy=change.remedy,
         amount=float(change.price.amount),
         currency=change.price.currency,
-        firmness=Quote.Firmness.FIXED,
+        firmness="fixed",
         includes_enabling=change.includes_enabling,
         from_whom="",
         dated_on=timezone.localdate(),
@@ -222,7 +221,7 @@ def _as_if(change: FindingChange) -> LiveFinding:
         kind=Finding.Kind.LOOKED,
         level=change.level,
         reason="",
-        sureness=Finding.Sureness.SURE,
+        sureness="sure",
         measured_value=None,
         measured_unit="",
         candidate_id=change.candidate_id,

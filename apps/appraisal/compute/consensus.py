@@ -4,19 +4,28 @@ People are stored by id, so that readers see their current names. Sentences are 
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.statements import SOUND, Grader, Statement
-from apps.appraisal.figures import Json, chance, number
+from apps.appraisal.figures import as_level, chance, number
 from apps.appraisal.pooling.pooled import outcomes_used_response, priors_serialized
+from apps.appraisal.stored.candidates import (
+    Care,
+    Consensus,
+    DoubtRaised,
+    NotLooked,
+    StoredCheckpoint,
+    StoredReport,
+    StoredStatement,
+)
+from apps.appraisal.stored.parts import StoredCondition, WorstStructural
 from apps.catalogue.content import CheckpointEntry
 from apps.reckoning.costs import CAUSES
 from apps.reckoning.levels import entropy, interval, mean_level, worst_credible_level
-from apps.reckoning.priors import CARE_CLASSES
 from apps.viewings.doubts import GENERALIST, OpenDoubt
 from apps.viewings.facts import LiveFinding
 
@@ -25,17 +34,17 @@ from apps.viewings.facts import LiveFinding
 class CheckpointStatements:
     """All statements about one checkpoint on one boat."""
 
-    reports: list[Json] = field(default_factory=list)
-    not_looked: list[Json] = field(default_factory=list)
-    ruled_out: list[Json] = field(default_factory=list)
-    doubt: Json | None = None
+    reports: list[StoredReport] = field(default_factory=list)
+    not_looked: list[NotLooked] = field(default_factory=list)
+    ruled_out: list[StoredStatement] = field(default_factory=list)
+    doubt: DoubtRaised | None = None
     graders: set[Grader] = field(default_factory=set)
 
 
 Where = tuple[int, str]
 
 
-def consensus_of(computed: Computed) -> list[Json]:
+def consensus_of(computed: Computed) -> list[Consensus]:
     """The consensus on each boat, in order."""
     level = computed.belief.level
     tables = Tables(
@@ -49,10 +58,7 @@ def consensus_of(computed: Computed) -> list[Json]:
     return [
         {
             "condition": condition(computed, i),
-            "care": {
-                name: chance(part)
-                for name, part in zip(CARE_CLASSES, computed.belief.care[i], strict=True)
-            },
+            "care": care(computed, i),
             "ages": [
                 {"part": age.part, "years": round(age.years), "known": age.known}
                 for age in computed.arrays.ages_on(i)
@@ -75,7 +81,12 @@ def consensus_of(computed: Computed) -> list[Json]:
     ]
 
 
-def condition(computed: Computed, i: int) -> Json:
+def care(computed: Computed, i: int) -> Care:
+    cherished, ordinary, neglected = (chance(part) for part in computed.belief.care[i])
+    return {"cherished": cherished, "ordinary": ordinary, "neglected": neglected}
+
+
+def condition(computed: Computed, i: int) -> StoredCondition:
     figures = computed.believed.condition
     return {
         "score": number(figures.score[i], 1),
@@ -87,7 +98,7 @@ def condition(computed: Computed, i: int) -> Json:
     }
 
 
-def worst_structural(computed: Computed, i: int) -> Json | None:
+def worst_structural(computed: Computed, i: int) -> WorstStructural | None:
     """The worst credible level of any structural checkpoint; None if nobody looked at any.
 
     An average hides it: a broken floor grid is one checkpoint of ninety. An open doubt counts at
@@ -102,7 +113,11 @@ def worst_structural(computed: Computed, i: int) -> Json | None:
     if level[worst] < 0:
         return None
     checkpoint = arrays.checkpoints[worst]
-    return {"level": int(level[worst]), "checkpoint": checkpoint.code, "title": checkpoint.title}
+    return {
+        "level": as_level(level[worst]),
+        "checkpoint": checkpoint.code,
+        "title": checkpoint.title,
+    }
 
 
 @dataclass(frozen=True)
@@ -116,7 +131,7 @@ class Tables:
 
 def checkpoint_consensus(
     computed: Computed, tables: Tables, i: int, j: int, statement: CheckpointStatements
-) -> Json:
+) -> StoredCheckpoint:
     checkpoint = computed.arrays.checkpoints[j]
     worst = int(tables.worst[i, j])
     doubt_level = statement.doubt["level"] if statement.doubt else -1
@@ -176,10 +191,13 @@ def stated_by_place(computed: Computed) -> Mapping[Where, CheckpointStatements]:
     return seen
 
 
-def report(statement: Statement, *, differs: bool) -> Json:
+def report(statement: Statement, *, differs: bool) -> StoredReport:
     source = statement.finding or statement.clearance
     if statement.clearance is not None:
-        who = {"person_id": None, "seen_at": statement.clearance.dated_on.isoformat()}
+        who: StoredStatement = {
+            "person_id": None,
+            "seen_at": statement.clearance.dated_on.isoformat(),
+        }
     else:
         assert statement.finding is not None  # a statement has a finding or a document
         who = who_and_when(statement.finding)
@@ -187,13 +205,13 @@ def report(statement: Statement, *, differs: bool) -> Json:
         **who,
         "kind": statement.grader.kind,
         "profession": source.profession if source else "",
-        "level": statement.level,
+        "level": as_level(statement.level),
         "sureness": statement.sureness,
         "differs": differs,
     }
 
 
-def who_and_when(finding: LiveFinding) -> Json:
+def who_and_when(finding: LiveFinding) -> StoredStatement:
     return {
         "person_id": str(finding.author_id),
         "submission_id": str(finding.submission_id),
@@ -201,9 +219,9 @@ def who_and_when(finding: LiveFinding) -> Json:
     }
 
 
-def doubt_raised(doubt: OpenDoubt) -> Json:
+def doubt_raised(doubt: OpenDoubt) -> DoubtRaised:
     return {
-        "level": doubt.level,
+        "level": as_level(doubt.level),
         "person_id": str(doubt.raised_by_id),
         "submission_id": str(doubt.submission_id),
         "seen_at": doubt.seen_at.isoformat(),
@@ -212,7 +230,7 @@ def doubt_raised(doubt: OpenDoubt) -> Json:
     }
 
 
-def open_doubts(consensus: Json) -> Sequence[Json]:
+def open_doubts(consensus: Consensus) -> list[tuple[StoredCheckpoint, DoubtRaised]]:
     """The checkpoints of a stored consensus with an open doubt, worst first."""
-    doubted = [one for one in consensus["checkpoints"] if one["doubt"]]
-    return sorted(doubted, key=lambda one: -one["doubt"]["level"])
+    doubted = [(one, one["doubt"]) for one in consensus["checkpoints"] if one["doubt"]]
+    return sorted(doubted, key=lambda each: -each[1]["level"])

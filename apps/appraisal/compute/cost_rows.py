@@ -1,23 +1,44 @@
 """The cost of one candidate as it is stored: its parts, its causes and its spread."""
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from apps.appraisal.compute.computing import BoatCost, Computed
-from apps.appraisal.compute.costing import fees_of, rates_of
+from apps.appraisal.compute.costing import PurchaseFees, fees_of, rates_of
 from apps.appraisal.compute.inputs import BoatInputs, Inputs
-from apps.appraisal.figures import Json, as_amount, chance, estimate, number
+from apps.appraisal.figures import as_amount, chance, estimate
+from apps.appraisal.stored.candidates import (
+    AreaCost,
+    Assumed,
+    BuyerCost,
+    Causes,
+    Driver,
+    EnablingCost,
+    FactorUsed,
+    Keeping,
+    OverYears,
+    PriceIndexYear,
+    PurchaseCost,
+    QuoteUsed,
+    RemedyCost,
+    StoredOwnership,
+    StoredParts,
+    StoredRollup,
+    YearRange,
+)
 from apps.outcomes.feeding import ClubExperience
 from apps.purchase.facts import LiveQuote
-from apps.reckoning.costs import CAUSES
 from apps.reckoning.ownership import YearlyCost, by_share, cost_of_ownership, running_cost
 from apps.reckoning.pricing import Size
+from apps.reckoning.rollup import CostParts
 
 DRIVERS = 10
 # A remedy whose expected cost rounds to zero gets no line.
 LEAST_SHOWN = 1.0
 
 
-def rollups_of(computed: Computed) -> list[Json]:
+def rollups_of(computed: Computed) -> list[StoredRollup]:
     """One for each boat, in order; for a boat that cannot be priced, the missing facts."""
     return [
         not_priced(computed, i) if cost is None else priced(computed, i, cost)
@@ -25,14 +46,13 @@ def rollups_of(computed: Computed) -> list[Json]:
     ]
 
 
-def not_priced(computed: Computed, i: int) -> Json:
+def not_priced(computed: Computed, i: int) -> StoredRollup:
     return {"currency": computed.inputs.brief.currency, "missing": list(computed.missing[i])}
 
 
-def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
+def priced(computed: Computed, i: int, cost: BoatCost) -> StoredRollup:
     currency, brief = computed.inputs.brief.currency, computed.inputs.brief
     figures, boat = cost.rollup, computed.inputs.boats[i]
-    parts = figures.parts
     return {
         "currency": currency,
         "missing": [],
@@ -43,16 +63,10 @@ def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
         "work": estimate(figures.work, currency),
         "budget": as_amount(brief.budget, currency),
         "within_budget": chance(figures.within_budget),
-        "parts": {name: as_amount(getattr(parts, name), currency) for name in parts.__slots__},
-        "purchase_costs": [
-            {"code": code, "amount": as_amount(amount, currency)}
-            for code, amount in cost.costing.fees.items()
-        ],
+        "parts": parts(figures.parts, currency),
+        "purchase_costs": purchase_costs(cost.costing.fees, currency),
         "by_area": by_area(computed, cost),
-        "by_cause": {
-            cause: as_amount(amount, currency)
-            for cause, amount in zip(CAUSES, figures.by_cause, strict=True)
-        },
+        "by_cause": by_cause(figures.by_cause, currency),
         "drivers": drivers(computed, cost),
         "remedies": remedies(computed, cost),
         "enabling": enabling(computed, cost),
@@ -61,9 +75,37 @@ def priced(computed: Computed, i: int, cost: BoatCost) -> Json:
     }
 
 
-def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Json]:
+def parts(figures: CostParts, currency: str) -> StoredParts:
+    return {
+        "price": as_amount(figures.price, currency),
+        "tax": as_amount(figures.tax, currency),
+        "purchase_costs": as_amount(figures.purchase_costs, currency),
+        "enabling": as_amount(figures.enabling, currency),
+        "now": as_amount(figures.now, currency),
+        "later": as_amount(figures.later, currency),
+        "enabling_later": as_amount(figures.enabling_later, currency),
+        "reserve": as_amount(figures.reserve, currency),
+    }
+
+
+def purchase_costs(fees: PurchaseFees, currency: str) -> list[PurchaseCost]:
+    return [
+        {"code": "survey", "amount": as_amount(fees.survey, currency)},
+        {"code": "survey_lift_out", "amount": as_amount(fees.survey_lift_out, currency)},
+        {"code": "transport", "amount": as_amount(fees.transport, currency)},
+        {"code": "registration", "amount": as_amount(fees.registration, currency)},
+    ]
+
+
+def by_cause(amounts: Iterable[float], currency: str) -> Causes:
+    """amounts: in the order of `CAUSES`."""
+    seen, disputed, not_seen = (as_amount(float(amount), currency) for amount in amounts)
+    return {"seen": seen, "disputed": disputed, "not_seen": not_seen}
+
+
+def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Assumed]:
     """Facts that had to be assumed, by code, so that nobody takes them for known."""
-    assumed: list[Json] = []
+    assumed: list[Assumed] = []
     assumed += [
         {"code": "age_unknown", "part": age.part, "years": round(age.years)}
         for age in computed.arrays.ages_on(i)
@@ -75,7 +117,7 @@ def assumptions(computed: Computed, i: int, cost: BoatCost) -> list[Json]:
     return assumed
 
 
-def price_index_year(inputs: Inputs) -> list[Json]:
+def price_index_year(inputs: Inputs) -> list[PriceIndexYear]:
     """Given if the price index lacks the brief's year: the year used, and the rate by which prices
     are carried forward from it.
     """
@@ -85,11 +127,16 @@ def price_index_year(inputs: Inputs) -> list[Json]:
         return []
     rate = prices.last_rate if wanted > year else 0.0
     return [
-        {"code": "price_index_year", "year": year, "carried_to": wanted, "rate": number(rate, 4)}
+        {
+            "code": "price_index_year",
+            "year": year,
+            "carried_to": wanted,
+            "rate": round(float(rate), 4),
+        }
     ]
 
 
-def by_area(computed: Computed, cost: BoatCost) -> list[Json]:
+def by_area(computed: Computed, cost: BoatCost) -> list[AreaCost]:
     currency, figures = computed.inputs.brief.currency, cost.rollup
     titles = computed.inputs.snapshot.catalogue.areas
     return [
@@ -98,10 +145,7 @@ def by_area(computed: Computed, cost: BoatCost) -> list[Json]:
             "title": titles[code].title,
             "expected": as_amount(float(causes.sum()), currency),
             "later": as_amount(float(later.sum()), currency),
-            **{
-                cause: as_amount(float(amount), currency)
-                for cause, amount in zip(CAUSES, causes, strict=True)
-            },
+            **by_cause(causes, currency),
         }
         for code, causes, later in zip(
             computed.jobs.areas,
@@ -113,7 +157,7 @@ def by_area(computed: Computed, cost: BoatCost) -> list[Json]:
     ]
 
 
-def drivers(computed: Computed, cost: BoatCost) -> list[Json]:
+def drivers(computed: Computed, cost: BoatCost) -> list[Driver]:
     """The remedies with the highest cost, and those with the largest share of the variance.
 
     Each includes its share of the enabling work. Remedies, because people pay for work, not for
@@ -133,7 +177,7 @@ def drivers(computed: Computed, cost: BoatCost) -> list[Json]:
     ]
 
 
-def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
+def remedies(computed: Computed, cost: BoatCost) -> list[RemedyCost]:
     figures, currency = cost.rollup, computed.inputs.brief.currency
     prices = cost.costing.work.remedies
     experience = computed.inputs.experience
@@ -163,19 +207,19 @@ def remedies(computed: Computed, cost: BoatCost) -> list[Json]:
     ]
 
 
-def factor_serialized(experience: ClubExperience | None, code: str) -> Json | None:
+def factor_serialized(experience: ClubExperience | None, code: str) -> FactorUsed | None:
     """The factor that bills in the club put on the catalogue's price."""
     factor = experience.factors.get(code) if experience else None
     if factor is None:
         return None
     return {
-        "factor": number(factor.cost.median),
+        "factor": round(float(factor.cost.median), 2),
         "groups": factor.groups,
         "boats": factor.boats,
     }
 
 
-def enabling(computed: Computed, cost: BoatCost) -> list[Json]:
+def enabling(computed: Computed, cost: BoatCost) -> list[EnablingCost]:
     figures, currency = cost.rollup, computed.inputs.brief.currency
     return [
         {
@@ -189,7 +233,7 @@ def enabling(computed: Computed, cost: BoatCost) -> list[Json]:
     ]
 
 
-def quote(one: LiveQuote) -> Json:
+def quote(one: LiveQuote) -> QuoteUsed:
     return {
         "quote_id": str(one.id),
         "remedy": one.remedy,
@@ -205,7 +249,7 @@ def quote(one: LiveQuote) -> Json:
 # --- Keeping her ---------------------------------------------------------------------------------
 
 
-def keeping(computed: Computed, boat: BoatInputs, cost: BoatCost) -> Json:
+def keeping(computed: Computed, boat: BoatInputs, cost: BoatCost) -> Keeping:
     """Running cost of a year, cost over the years of ownership, and each buyer's part."""
     inputs, currency = computed.inputs, computed.inputs.brief.currency
     lines = inputs.snapshot.catalogue.running
@@ -233,7 +277,7 @@ def keeping(computed: Computed, boat: BoatInputs, cost: BoatCost) -> Json:
     }
 
 
-def range_of(year: YearlyCost, currency: str) -> Json:
+def range_of(year: YearlyCost, currency: str) -> YearRange:
     return {
         "low": as_amount(year.low, currency),
         "likely": as_amount(year.likely, currency),
@@ -242,11 +286,11 @@ def range_of(year: YearlyCost, currency: str) -> Json:
     }
 
 
-def ownership(computed: Computed, cost: BoatCost, year: YearlyCost) -> Json:
+def ownership(computed: Computed, cost: BoatCost, year: YearlyCost) -> StoredOwnership:
     """In today's money. The resale price is unknown, so both ends are shown."""
     brief = computed.inputs.brief
 
-    def over_years(resale: float) -> Json:
+    def over_years(resale: float) -> OverYears:
         figures = cost_of_ownership(
             cost.rollup.all_in.mean,
             year.mean,
@@ -267,23 +311,25 @@ def ownership(computed: Computed, cost: BoatCost, year: YearlyCost) -> Json:
     }
 
 
-def per_buyer(computed: Computed, cost: BoatCost, year: YearlyCost) -> list[Json]:
+def per_buyer(computed: Computed, cost: BoatCost, year: YearlyCost) -> list[BuyerCost]:
     buyers, currency = computed.inputs.buyers, computed.inputs.brief.currency
     shares = [buyer.share for buyer in buyers]
     if not shares:
         return []
-    figures = {
-        "upfront": by_share(cost.rollup.upfront.mean, shares),
-        "later": by_share(cost.rollup.later.mean, shares),
-        "expected": by_share(cost.rollup.all_in.mean, shares),
-        "high": by_share(cost.rollup.all_in.high, shares),
-        "running_year": by_share(year.mean, shares),
-    }
+    upfront = by_share(cost.rollup.upfront.mean, shares)
+    later = by_share(cost.rollup.later.mean, shares)
+    expected = by_share(cost.rollup.all_in.mean, shares)
+    high = by_share(cost.rollup.all_in.high, shares)
+    running = by_share(year.mean, shares)
     return [
         {
             "person_id": str(buyer.person_id),
             "share": round(buyer.share, 6),
-            **{name: as_amount(amounts[b], currency) for name, amounts in figures.items()},
+            "upfront": as_amount(upfront[b], currency),
+            "later": as_amount(later[b], currency),
+            "expected": as_amount(expected[b], currency),
+            "high": as_amount(high[b], currency),
+            "running_year": as_amount(running[b], currency),
         }
         for b, buyer in enumerate(buyers)
     ]

@@ -40,6 +40,20 @@ ESTIMATE_LOG_SD = 0.15
 EIGHTY_PERCENT_WIDE = 2 * 1.2815515655446004
 
 
+@dataclass(frozen=True, slots=True)
+class PurchaseFees:
+    """What buying costs beside price and tax, in the list's currency."""
+
+    survey: float
+    survey_lift_out: float
+    transport: float
+    registration: float
+
+    @property
+    def total(self) -> float:
+        return self.survey + self.survey_lift_out + self.transport + self.registration
+
+
 @dataclass(frozen=True)
 class Jobs:
     """All remedies of the catalogue and their links to checkpoints, in a fixed order.
@@ -75,7 +89,7 @@ class BoatCosting:
 
     work: Work
     purchase: Purchase
-    fees: Mapping[str, float]
+    fees: PurchaseFees
     quotes: Mapping[str, LiveQuote]
     own: tuple[str, ...]
     refused: tuple[str, ...]
@@ -189,24 +203,24 @@ def cost_of(
     )
 
 
-def purchase_of(boat: BoatInputs, brief: Brief) -> tuple[Purchase, dict[str, float]]:
+def purchase_of(boat: BoatInputs, brief: Brief) -> tuple[Purchase, PurchaseFees]:
     """The price part of the all-in cost, and each purchase cost.
 
     A live offer is the price, for certain.
     """
-    fees = {
-        "survey": max(brief.survey_fee_per_m * (boat.loa_m or 0.0), brief.survey_fee_minimum),
-        "survey_lift_out": brief.survey_lift_out,
-        "transport": brief.transport,
-        "registration": brief.registration,
-    }
+    fees = PurchaseFees(
+        survey=max(brief.survey_fee_per_m * (boat.loa_m or 0.0), brief.survey_fee_minimum),
+        survey_lift_out=brief.survey_lift_out,
+        transport=brief.transport,
+        registration=brief.registration,
+    )
     offered = offer_of(boat, brief)
     certain = offered is not None
     purchase = Purchase(
         asking=asking_of(boat, brief) if offered is None else offered,
         expected_share=1.0 if certain else brief.expected_price_share,
         share_sd=0.0 if certain else brief.expected_price_share_sd,
-        fixed=sum(fees.values()),
+        fixed=fees.total,
         tax_rate=brief.tax_rate,
         reserve_rate=brief.reserve_rate,
     )

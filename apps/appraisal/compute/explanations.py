@@ -9,12 +9,22 @@ import numpy as np
 from apps.appraisal.compute.computing import BoatCost, Computed
 from apps.appraisal.compute.deciding import Deciding, draws_of
 from apps.appraisal.compute.offering import Offering
-from apps.appraisal.figures import Json, as_amount, chance
+from apps.appraisal.figures import as_amount, as_level, chance
+from apps.appraisal.stored.candidates import (
+    ExplainedChanges,
+    Explanation,
+    LevelChange,
+    MoneyChange,
+    OtherStep,
+    StoredChange,
+    WorkStep,
+)
 from apps.reckoning.costs import Draws
 from apps.reckoning.explaining import FALLS_BEHIND, NONE, WhatWouldChange, what_would_change
 from apps.reckoning.waterfall import WaterfallStep, waterfall
 
-Explanations = dict[uuid.UUID, Json]
+Explanations = dict[uuid.UUID, Explanation]
+Change = LevelChange | MoneyChange
 
 ON_NO_OPINION = ("waterfall",)
 # Effects on the chance of staying within the budget, which depends on no opinion.
@@ -45,7 +55,7 @@ def explanations_of(
 
 def explained_by_deciding(
     computed: Computed, decidings: Sequence[Deciding | None], alone: Deciding | None, i: int
-) -> list[Json]:
+) -> list[ExplainedChanges]:
     """For each deciding, the facts that would change the boat, whether she takes part in it, and
     what to offer for her.
     """
@@ -57,7 +67,7 @@ def explained_by_deciding(
     on_the_budget = [
         one for one in changes_of(computed, alone, i, draws, cost) if one["effect"] in ON_THE_BUDGET
     ]
-    found: list[Json] = []
+    found: list[ExplainedChanges] = []
     for deciding in decidings:
         among, compared = on_the_budget, False
         if deciding and i in deciding.boats:
@@ -67,7 +77,7 @@ def explained_by_deciding(
     return found
 
 
-def steps(computed: Computed, i: int) -> list[Json]:
+def steps(computed: Computed, i: int) -> list[WorkStep | OtherStep]:
     """From the asking price, or the offer on the table, to the expected all-in cost.
 
     None for a boat that cannot be priced.
@@ -75,28 +85,38 @@ def steps(computed: Computed, i: int) -> list[Json]:
     cost = computed.costs[i]
     if cost is None:
         return []
-    found = [step(computed, one) for one in waterfall(cost.rollup, cost.costing.purchase)]
-    if computed.inputs.boats[i].offer is not None:
-        found[0]["of"] = "offer"
-    return found
+    offered = computed.inputs.boats[i].offer is not None
+    return [step(computed, one, offered) for one in waterfall(cost.rollup, cost.costing.purchase)]
 
 
-def step(computed: Computed, one: WaterfallStep) -> Json:
+def step(computed: Computed, one: WaterfallStep, offered: bool) -> WorkStep | OtherStep:
     currency, areas = computed.inputs.brief.currency, computed.jobs.areas
-    area = None if one.area is None else areas[one.area]
+    amount, total = as_amount(one.amount, currency), as_amount(one.total, currency)
+    if one.of == "work" or one.of == "later":
+        assert one.area is not None  # work is in an area
+        assert one.cause is not None
+        area = areas[one.area]
+        return {
+            "of": one.of,
+            "area": area,
+            "title": computed.inputs.snapshot.catalogue.areas[area].title,
+            "cause": one.cause,
+            "amount": amount,
+            "total": total,
+        }
     return {
-        "of": one.of,
-        "area": area,
-        "title": area and computed.inputs.snapshot.catalogue.areas[area].title,
-        "cause": one.cause,
-        "amount": as_amount(one.amount, currency),
-        "total": as_amount(one.total, currency),
+        "of": "offer" if offered and one.of == "asking" else one.of,
+        "area": None,
+        "title": None,
+        "cause": None,
+        "amount": amount,
+        "total": total,
     }
 
 
 def changes_of(
     computed: Computed, deciding: Deciding, i: int, draws: Draws, cost: BoatCost
-) -> list[Json]:
+) -> list[Change]:
     least = 1 - computed.inputs.brief.required_confidence
     changes = what_would_change(
         deciding.decision,
@@ -112,36 +132,41 @@ def changes_of(
     return [change(computed, deciding, one, offered) for one in changes]
 
 
-def change(computed: Computed, deciding: Deciding, one: WhatWouldChange, offered: bool) -> Json:
+def change(computed: Computed, deciding: Deciding, one: WhatWouldChange, offered: bool) -> Change:
     currency, boats = computed.inputs.brief.currency, computed.inputs.boats
     other = None
     if one.other is not None and one.other != NONE:
         other = str(boats[deciding.boats[one.other]].id)
-    base: Json = {
-        "fact": one.fact,
+    subject, title = named(computed, one, offered)
+    base: StoredChange = {
+        "subject": subject,
+        "title": title,
         "effect": one.effect,
         "other": other,
         "against_none": one.other == NONE,
         "chance": None if one.chance is None else chance(one.chance),
     }
     if one.fact == "level":
-        checkpoint = computed.arrays.checkpoints[one.subject]
         return {
             **base,
-            "subject": checkpoint.code,
-            "title": checkpoint.title,
-            "now_level": int(one.now),
-            "then_level": int(one.then),
+            "fact": one.fact,
+            "now_level": as_level(int(one.now)),
+            "then_level": as_level(int(one.then)),
         }
-    price = ("offer", "Offer") if offered else ("asking_price", "Asking price")
-    remedy = computed.jobs.remedies[one.subject] if one.fact == "quote" else None
     return {
         **base,
-        "subject": remedy.code if remedy else price[0],
-        "title": remedy.title if remedy else price[1],
+        "fact": one.fact,
         "now_amount": as_amount(one.now, currency),
         "then_amount": as_amount(just_past(one), currency),
     }
+
+
+def named(computed: Computed, one: WhatWouldChange, offered: bool) -> tuple[str, str]:
+    """The code and the title of what would be different."""
+    if one.fact == "asking":
+        return ("offer", "Offer") if offered else ("asking_price", "Asking price")
+    of = computed.arrays.checkpoints if one.fact == "level" else computed.jobs.remedies
+    return of[one.subject].code, of[one.subject].title
 
 
 def just_past(one: WhatWouldChange) -> int:

@@ -9,12 +9,13 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal, cast
 
 from django.utils import timezone
 
 from apps.appraisal.opinions import NO_OPINIONS, Opinions, Reader
 from apps.appraisal.pooling.pooled import Pooled, pooled_for
+from apps.appraisal.stored.parts import WantTest
 from apps.boats.exchange_rates import rate
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Ballot, Candidate, Want
@@ -64,7 +65,7 @@ class Brief:
     price_year: int
     years_kept: int
     discount_rate: float
-    vote_weights: str
+    vote_weights: Literal["share", "head"]
 
     def in_own_currency(self, amount: float, currency: str) -> float | None:
         """None if the brief gives no rate for the other currency."""
@@ -119,7 +120,7 @@ class WantFact:
     weight: int
     subject: str
     key: str
-    test: str
+    test: WantTest
     value: Any
     text: str
     judged: Mapping[uuid.UUID, bool]
@@ -301,7 +302,7 @@ def want_of(want: Want) -> WantFact:
         weight=want.weight,
         subject=want.subject,
         key=want.key,
-        test=want.test,
+        test=cast(WantTest, want.test),
         value=want.value,
         text=want.text,
         judged={judgement.candidate_id: judgement.met for judgement in want.judgements.all()},

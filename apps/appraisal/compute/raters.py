@@ -8,7 +8,16 @@ import numpy as np
 
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.statements import Grader
-from apps.appraisal.figures import Json, number
+from apps.appraisal.figures import number
+from apps.appraisal.stored.looks import (
+    Agreement,
+    AreaTendency,
+    Coefficient,
+    Rater,
+    Raters,
+    Tendency,
+    Who,
+)
 from apps.reckoning.agreement import (
     alpha_by_area,
     krippendorff_alpha,
@@ -25,7 +34,7 @@ LEAST_ON_AREA = 5
 RESAMPLING = Resampling(replicates=500)
 
 
-def raters_of(computed: Computed) -> Json:
+def raters_of(computed: Computed) -> Raters:
     arrays = computed.arrays
     people = [r for r, grader in enumerate(arrays.graders) if grader.person_id is not None]
     gaps = report_gaps(computed.belief, arrays.reports)
@@ -35,43 +44,42 @@ def raters_of(computed: Computed) -> Json:
     }
 
 
-def rater(computed: Computed, r: int, gaps: Floats) -> Json:
+def rater(computed: Computed, r: int, gaps: Floats) -> Rater:
     graders, reports = computed.belief.graders, computed.arrays.reports
     mine = reports.grader == r
-    low, high = graders.lean_interval()[r]
     return {
         **who(computed.arrays.graders[r]),
         "findings": int(mine.sum()),
-        "lean": {
-            "mean": number(graders.lean_mean[r]),
-            "low": number(low),
-            "high": number(high),
-        },
-        "spread": {
-            "mean": number(graders.spread_mean[r]),
-            "low": number(graders.spread_interval()[r][0]),
-            "high": number(graders.spread_interval()[r][1]),
-        },
+        "lean": tendency(graders.lean_mean[r], *graders.lean_interval()[r]),
+        "spread": tendency(graders.spread_mean[r], *graders.spread_interval()[r]),
         "by_area": by_area(computed, r, gaps),
     }
 
 
-def who(grader: Grader) -> Json:
+def tendency(mean: float, low: float, high: float) -> Tendency:
     return {
-        "kind": grader.kind,
+        "mean": round(float(mean), 2),
+        "low": round(float(low), 2),
+        "high": round(float(high), 2),
+    }
+
+
+def who(grader: Grader) -> Who:
+    return {
+        "kind": "professional" if grader.kind == "professional" else "member",
         "person_id": str(grader.person_id),
         "profession": grader.name,
     }
 
 
-def by_area(computed: Computed, r: int, gaps: Floats) -> list[Json]:
+def by_area(computed: Computed, r: int, gaps: Floats) -> list[AreaTendency]:
     """How much harder (softer, below 0) this person reported than the belief, by area.
 
     The person's lean, which applies everywhere, is subtracted: the gap is what remains on this
     area.
     """
     reports, areas = computed.arrays.reports, computed.jobs.area
-    rows = []
+    rows: list[AreaTendency] = []
     for a, code in enumerate(computed.jobs.areas):
         here = (reports.grader == r) & (areas[reports.checkpoint] == a)
         if here.sum() < LEAST_ON_AREA:
@@ -82,7 +90,7 @@ def by_area(computed: Computed, r: int, gaps: Floats) -> list[Json]:
                 "area": code,
                 "title": computed.inputs.snapshot.catalogue.areas[code].title,
                 "findings": int(here.sum()),
-                "gap": number(float(gap.mean())),
+                "gap": round(float(gap.mean()), 2),
                 "standard_error": number(float(gap.std(ddof=1) / np.sqrt(len(gap)))),
             }
         )
@@ -92,7 +100,7 @@ def by_area(computed: Computed, r: int, gaps: Floats) -> list[Json]:
 # --- Agreement -----------------------------------------------------------------------------------
 
 
-def agreement(computed: Computed, people: list[int]) -> Json:
+def agreement(computed: Computed, people: list[int]) -> Agreement:
     """Krippendorff's alpha over the list and by area, and every pair, on the levels as reported."""
     arrays, jobs = computed.arrays, computed.jobs
     boats, checkpoints = arrays.fleet.applies.shape
@@ -130,7 +138,7 @@ def agreement(computed: Computed, people: list[int]) -> Json:
     }
 
 
-def alpha(found: Estimate) -> Json:
+def alpha(found: Estimate) -> Coefficient:
     return {
         "value": found.value if found.value is None else round(found.value, 3),
         "low": found.low if found.low is None else round(found.low, 3),

@@ -1,5 +1,7 @@
 """Why a candidate is in its place, in full, as it is stored."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from apps.appraisal.board import strike_off
@@ -7,18 +9,20 @@ from apps.appraisal.board.board import before_buying, place_of
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.consensus import judged_by, open_doubts
 from apps.appraisal.compute.standing import as_must
-from apps.appraisal.figures import Json, as_amount_or_none, chance, number
+from apps.appraisal.figures import as_amount_or_none, as_level, chance, number
+from apps.appraisal.stored.candidates import Consensus
 from apps.appraisal.stored.parts import Amount
+from apps.appraisal.stored.standing import Doubt, Neighbour, Reasons, Stands, WalkAway, WantMet
 from apps.reckoning.arrays import Floats
 
 
-def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
+def reasons_of(computed: Computed, consensus: Sequence[Consensus]) -> list[Reasons]:
     """The reasons of each boat, in order; `consensus` as stored, in the same order."""
     return [
         {
             **stands,
             "before_buying": before_buying(computed, i),
-            "doubts": doubts(computed, consensus[i]),
+            "doubts": doubts(consensus[i]),
             "walk_away": walk_away(computed, i),
             "wants": wants(computed, i),
             "wants_met": [
@@ -37,7 +41,7 @@ def reasons_of(computed: Computed, consensus: list[Json]) -> list[Json]:
 ON_NO_OPINION = ("before_buying", "doubts", "walk_away", "wants", "wants_met", "missing")
 
 
-def stands_of(computed: Computed) -> list[Json]:
+def stands_of(computed: Computed) -> list[Stands]:
     """Each boat's place with advice: the part of the reasons that may depend on hidden opinions."""
     return [
         {
@@ -50,7 +54,7 @@ def stands_of(computed: Computed) -> list[Json]:
     ]
 
 
-def compared(computed: Computed, i: int) -> list[Json]:
+def compared(computed: Computed, i: int) -> list[Neighbour]:
     """The neighbours in the order, and how far apart they are in money, where it is known.
 
     against: given if the expected surplus alone would reverse the two, and by how much.
@@ -86,20 +90,20 @@ def against(surplus: Floats, *, first: int, second: int, currency: str) -> Amoun
     return as_amount_or_none(by, currency) if by > 0 else None
 
 
-def doubts(computed: Computed, consensus: Json) -> list[Json]:
+def doubts(consensus: Consensus) -> list[Doubt]:
     return [
         {
             "checkpoint": one["checkpoint"],
             "title": one["title"],
             "concerns": one["concerns"],
             "mean": one["mean"],
-            **one["doubt"],
+            **doubt,
         }
-        for one in open_doubts(consensus)
+        for one, doubt in open_doubts(consensus)
     ]
 
 
-def walk_away(computed: Computed, i: int) -> list[Json]:
+def walk_away(computed: Computed, i: int) -> list[WalkAway]:
     """Checkpoints with a level to walk away from, and how likely that level is here."""
     level, threshold = computed.belief.level[i], computed.arrays.walk_away_level
     reached = (level * (np.arange(level.shape[1]) >= threshold[:, None])).sum(axis=1)
@@ -109,7 +113,7 @@ def walk_away(computed: Computed, i: int) -> list[Json]:
         {
             "checkpoint": checkpoints[j].code,
             "title": checkpoints[j].title,
-            "level": int(threshold[j]),
+            "level": as_level(threshold[j]),
             "probability": chance(reached[j]),
             "looked": bool(computed.arrays.looked[i, j]),
             "judged_by": judged_by(checkpoints[j], int(threshold[j])),
@@ -118,10 +122,10 @@ def walk_away(computed: Computed, i: int) -> list[Json]:
     ]
 
 
-def wants(computed: Computed, i: int) -> list[Json]:
+def wants(computed: Computed, i: int) -> list[WantMet]:
     """Every want and whether she meets it; None if nobody knows."""
     boats, arrays, level = computed.inputs.boats, computed.arrays, computed.belief.level
-    rows = []
+    rows: list[WantMet] = []
     for want in computed.inputs.wants:
         as_if = as_must(want, 0, boats, arrays, level)
         unknown = bool(np.isnan(as_if.value[i]))

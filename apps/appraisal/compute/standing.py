@@ -32,7 +32,6 @@ from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import Regretted, weighted_median
 from apps.reckoning.voting import ranks_from_tiers
 
-Test = Want.Test
 Subject = Want.Subject
 
 
@@ -281,7 +280,7 @@ def as_must(
         return Must(name, member, np.array(judged, dtype=np.float64), least=1.0)
     if want.subject == Subject.CHECKPOINT:
         values = _expected_levels(want.key, arrays, level)
-    elif want.test == Test.ONE_OF:
+    elif want.test == "one_of":
         wanted = want.value if isinstance(want.value, list) else [want.value]
         found = [boat.value(want.key) for boat in boats]
         yes = [_yes(None if value is None else value in wanted) for value in found]
@@ -289,7 +288,7 @@ def as_must(
     else:
         values = np.array([_number(boat.value(want.key)) for boat in boats], dtype=np.float64)
     limit = float(want.value)
-    if want.test == Test.AT_LEAST:
+    if want.test == "at_least":
         return Must(name, member, values, least=limit)
     return Must(name, member, values, most=limit)
 

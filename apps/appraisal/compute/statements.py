@@ -3,18 +3,20 @@
 import uuid
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 from apps.appraisal.compute.inputs import EvidenceInputs
 from apps.appraisal.compute.tapping import SCALE, tap_reports
+from apps.appraisal.stored.candidates import GraderKind, Sureness
 from apps.catalogue.applicability import hampered
 from apps.catalogue.snapshot import Catalogue
 from apps.viewings.checklists import hindrances_in
 from apps.viewings.doubts import OpenDoubt
 from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
 from apps.viewings.measures import CannotRead, Measured, level_on
-from apps.viewings.models import Clearance, Finding
+from apps.viewings.models import Clearance
 
-SOUND = "sound"
+SOUND: Final = "sound"
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +26,7 @@ class Grader:
     name: the professional's trade, or the scale on which a measured value was read.
     """
 
-    kind: str
+    kind: GraderKind
     person_id: uuid.UUID | None = None
     name: str = ""
 
@@ -41,7 +43,7 @@ class Statement:
     checkpoint: int
     grader: Grader
     level: int
-    sureness: str
+    sureness: Sureness
     finding: LiveFinding | None
     clearance: LiveClearance | None = None
 
@@ -86,15 +88,15 @@ def _statement(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) 
     return Statement(*at, grader, finding.level, sureness, finding=finding)
 
 
-def _how_sure(finding: LiveFinding, statements: str, catalogue: Catalogue) -> str:
+def _how_sure(finding: LiveFinding, sureness: Sureness, catalogue: Catalogue) -> Sureness:
     """A guess if something hampered the look, however sure the person was of it.
 
     A professional brings what the look needs, so his own sureness counts.
     """
     hindrances = hindrances_in(vars(finding.conditions))
     if finding.professional or not hampered(catalogue.checkpoints[finding.checkpoint], hindrances):
-        return statements
-    return Finding.Sureness.GUESS
+        return sureness
+    return "guess"
 
 
 def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement | None:
@@ -107,7 +109,7 @@ def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) ->
         level = level_on(scale, Measured(finding.measured_value, finding.measured_unit))
     except CannotRead:  # the scale changed since the finding was accepted
         return None
-    sureness = _how_sure(finding, Finding.Sureness.SURE, catalogue)
+    sureness = _how_sure(finding, "sure", catalogue)
     return Statement(*at, Grader(kind="meter", name=scale.code), level, sureness, finding=finding)
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from apps.appraisal.stored.candidates import Sureness
 from apps.catalogue.scales import ScaleEntry
 from apps.reckoning.sound import compare
 from apps.viewings.facts import LiveFinding
@@ -30,7 +31,7 @@ class Tapped:
 
     finding: LiveFinding
     level: int
-    sureness: str
+    sureness: Sureness
 
 
 @dataclass

@@ -9,11 +9,21 @@ from typing import Any, overload
 
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.deciding import Deciding, visitor_of
-from apps.appraisal.figures import Json, as_amount
+from apps.appraisal.figures import as_amount
 from apps.appraisal.looks.most_valuable import Most
 from apps.appraisal.looks.next_looks import checks, members_may, visits
 from apps.appraisal.looks.questions import each_once, not_seen, years_unknown
-from apps.appraisal.stored.looks import Check, CheckOfCosts, StoredVisit, VisitOfCosts
+from apps.appraisal.stored.looks import (
+    Check,
+    CheckOfCosts,
+    CostLooks,
+    NotSeenOfCosts,
+    NotSeenQuestion,
+    StoredVisit,
+    VisitOfCosts,
+    YearOfCosts,
+    YearQuestion,
+)
 
 # Some rows of each boat, for somebody who visits only that boat.
 MOST_CHECKS = Most(5_000, 10)
@@ -22,18 +32,18 @@ MOST_QUESTIONS = Most(5_000, 4)
 
 def cost_looks_of(
     computed: Computed, alone: Deciding | None, heartbeat: Callable[[], None]
-) -> Json:
+) -> CostLooks:
     """`alone` as `deciding_alone` gives it, over all boats that can be priced.
 
     by_check: the move of every check, by boat and code, in the list's currency.
     """
     if alone is None:
         return {"checks": [], "visits": [], "questions": [], "by_check": {}}
-    questions = [
+    questions: list[YearQuestion | NotSeenQuestion] = [
         *years_unknown(computed, alone),
         *not_seen(computed, alone, MOST_QUESTIONS),
     ]
-    questions.sort(key=lambda row: -float(row["value"]["amount"]))
+    questions.sort(key=lambda row: -float(row["value"]["amount"]) if row["value"] else 0.0)
     return {
         "checks": [moving(row) for row in checks(computed, alone, MOST_CHECKS)],
         "visits": [moving(row) for row in visits(computed, alone, heartbeat)],
@@ -58,7 +68,7 @@ def moving(row: Check) -> CheckOfCosts: ...
 @overload
 def moving(row: StoredVisit) -> VisitOfCosts: ...
 @overload
-def moving(row: Json) -> Json: ...
+def moving(row: YearQuestion | NotSeenQuestion) -> YearOfCosts | NotSeenOfCosts: ...
 def moving(row: Any) -> Any:
     """The row with the expected size of the move of her expected cost, up or down.
 

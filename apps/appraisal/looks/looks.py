@@ -4,26 +4,24 @@ They are computed after the board of the same revision, so that nobody who wants
 for them.
 """
 
-import uuid
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Callable
+from dataclasses import dataclass
 
 from apps.appraisal.compute.computing import Computed, with_only
 from apps.appraisal.compute.deciding import deciding_alone, deciding_of, prospects_of, taking_part
 from apps.appraisal.compute.explanations import (
-    ON_NO_OPINION,
     Explanations,
     explanations_of,
 )
 from apps.appraisal.compute.raters import raters_of
 from apps.appraisal.compute.results import Narrower
-from apps.appraisal.figures import Json
 from apps.appraisal.looks.answer import looks_body, looks_facts
 from apps.appraisal.looks.cost_looks import cost_looks_of
 from apps.appraisal.looks.next_looks import left_out, looks_valued
 from apps.appraisal.opinions import Opinions
 from apps.appraisal.ready import Ready, marked
+from apps.appraisal.stored.candidates import ExplainedChanges
+from apps.appraisal.stored.looks import CostLooks, NextLooks, Raters
 
 
 @dataclass(frozen=True)
@@ -35,10 +33,10 @@ class LookResults:
     """
 
     edition: int
-    next_looks: Json = field(default_factory=dict)
-    raters: Json = field(default_factory=dict)
-    explanations: Mapping[uuid.UUID, Json] = field(default_factory=dict)
-    cost_looks: Json = field(default_factory=dict)
+    next_looks: NextLooks
+    raters: Raters
+    explanations: Explanations
+    cost_looks: CostLooks
     narrower: tuple[Narrower, ...] = ()
     answers: tuple[Ready, ...] = ()
 
@@ -58,7 +56,7 @@ def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> LookResults:
         for boats, deciding in zip(choices, decidings, strict=True)
     }
 
-    def next_looks(as_seen: Computed) -> Json:
+    def next_looks(as_seen: Computed) -> NextLooks:
         return {
             "rests_on": as_seen.inputs.opinions.stored,
             **values[taking_part(as_seen)],
@@ -82,16 +80,18 @@ def looks_of(computed: Computed, heartbeat: Callable[[], None]) -> LookResults:
     )
 
 
-def looks_ready(opinions: Opinions, looks: Json, costs: Json) -> Ready:
-    stored: Any = looks  # of this very shape, as a test shows
-    moves: Any = costs
-    body = marked(lambda names: looks_body(stored, moves, names))
-    return Ready(opinions, body, looks_facts(stored))
+def looks_ready(opinions: Opinions, looks: NextLooks, costs: CostLooks) -> Ready:
+    body = marked(lambda names: looks_body(looks, costs, names))
+    return Ready(opinions, body, looks_facts(looks))
 
 
-def relative(explanations: Explanations) -> dict[str, Json]:
+def relative(explanations: Explanations) -> dict[str, ExplainedChanges]:
     """The parts of explanations that may depend on opinions."""
     return {
-        str(boat): {name: value for name, value in one.items() if name not in ON_NO_OPINION}
+        str(boat): {
+            "changes": one["changes"],
+            "compared": one["compared"],
+            "offering": one["offering"],
+        }
         for boat, one in explanations.items()
     }

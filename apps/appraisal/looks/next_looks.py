@@ -18,11 +18,20 @@ from apps.appraisal.compute.deciding import (
     taking_part,
     visitor_of,
 )
+from apps.appraisal.compute.explanations import Explanations
 from apps.appraisal.compute.visit_checks import are_hampered, hampered_on, minutes_of
-from apps.appraisal.figures import Json, as_amount, chance
+from apps.appraisal.figures import as_amount, chance
 from apps.appraisal.looks.most_valuable import LEAST_VALUE, Most, most_valuable
 from apps.appraisal.looks.questions import questions
-from apps.appraisal.stored.looks import Check, StoredVisit, VisitKind
+from apps.appraisal.stored.looks import (
+    Check,
+    LeftOut,
+    LooksValued,
+    StoredVisit,
+    Survey,
+    VisitKind,
+    WhyLeftOut,
+)
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools
 from apps.reckoning.surveying import survey_advice
@@ -35,9 +44,9 @@ SEED = 5  # of the draws that compare visits: the same for all candidates
 def looks_valued(
     computed: Computed,
     deciding: Deciding | None,
-    explanations: Mapping[Any, Json],
+    explanations: Explanations,
     heartbeat: Callable[[], None],
-) -> Json:
+) -> LooksValued:
     """The value of looks at the boats that take part."""
     currency = computed.inputs.brief.currency
     if deciding is None:
@@ -61,7 +70,7 @@ def looks_valued(
     }
 
 
-def left_out(computed: Computed) -> list[Json]:
+def left_out(computed: Computed) -> list[LeftOut]:
     """The boats that are not struck off and take no part, and why."""
     among = set(taking_part(computed))
     return [
@@ -71,7 +80,7 @@ def left_out(computed: Computed) -> list[Json]:
     ]
 
 
-def why_left_out(computed: Computed, i: int) -> str:
+def why_left_out(computed: Computed, i: int) -> WhyLeftOut:
     if computed.missing[i]:
         return "not_priced"
     hidden = computed.inputs.boats[i].id in computed.inputs.hidden.boats
@@ -197,17 +206,17 @@ def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
 # --- Surveys -------------------------------------------------------------------------------------
 
 
-def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]) -> list[Json]:
+def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]) -> list[Survey]:
     """A professional survey of each boat now.
 
     Its fee, with lift-out, is a cost only if she is not bought after it.
     """
     brief, report = computed.inputs.brief, surveyor_reports()
-    rows = []
+    rows: list[Survey] = []
     for n, i in enumerate(deciding.boats):
         heartbeat()
         purchase, fees = purchase_of(computed.inputs.boats[i], brief)
-        fee = fees["survey"] + fees["survey_lift_out"]
+        fee = fees.survey + fees.survey_lift_out
         advice = survey_advice(deciding.decision, n, report, fee=fee, seed=SEED)
         weighed, cut = advice.weighed, advice.cut_needed
         if cut is not None and not purchase.may_be_cut_by(cut):

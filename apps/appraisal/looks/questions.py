@@ -1,18 +1,28 @@
 """What to ask the seller: unknown years, checks that nobody could make, and prices."""
 
-from collections.abc import Collection, Mapping
-from typing import Any
+from collections.abc import Collection, Mapping, Sequence
+from typing import TypeVar
 
 import numpy as np
 
 from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.deciding import Deciding
-from apps.appraisal.figures import Json, as_amount
+from apps.appraisal.compute.explanations import Explanations
+from apps.appraisal.figures import as_amount
 from apps.appraisal.looks.most_valuable import LEAST_VALUE, Most, most_valuable
+from apps.appraisal.stored.looks import (
+    NotSeenQuestion,
+    PriceQuestion,
+    Question,
+    Year,
+    YearQuestion,
+)
+
+Asked = TypeVar("Asked", bound=Question)
 
 MOST_QUESTIONS = Most(10, 10)
 # Years that may be unknown: the age that each gives, and the checkpoints whose question asks it.
-YEARS: Mapping[str, tuple[str, tuple[str, ...]]] = {
+YEARS: Mapping[Year, tuple[str, tuple[str, ...]]] = {
     "engine_year": ("engine", ("engine-record", "electric-drive")),
     "rigging_year": ("standing_rigging", ("wire-age", "rod-rigging", "fibre-rigging")),
     "sails_year": ("sails", ("mainsail", "headsails")),
@@ -20,11 +30,9 @@ YEARS: Mapping[str, tuple[str, tuple[str, ...]]] = {
 }
 
 
-def questions(
-    computed: Computed, deciding: Deciding, explanations: Mapping[Any, Json]
-) -> list[Json]:
+def questions(computed: Computed, deciding: Deciding, explanations: Explanations) -> list[Question]:
     """Questions whose answer from the seller could change the choice, highest value first."""
-    rows = [
+    rows: list[Question] = [
         *years_unknown(computed, deciding),
         *not_seen(computed, deciding, MOST_QUESTIONS),
         *prices(computed, deciding, explanations),
@@ -33,18 +41,18 @@ def questions(
     return each_once(rows)[: MOST_QUESTIONS.together]
 
 
-def each_once(rows: list[Json]) -> list[Json]:
+def each_once(rows: Sequence[Asked]) -> list[Asked]:
     """Each question to the seller once, where its value is highest; a price is no such question."""
-    found: dict[tuple[str, str], Json] = {}
+    found: dict[tuple[str, str], Asked] = {}
     for row in rows:
         found.setdefault((row["candidate_id"], row["ask"] or row["subject"]), row)
     return list(found.values())
 
 
-def years_unknown(computed: Computed, deciding: Deciding) -> list[Json]:
+def years_unknown(computed: Computed, deciding: Deciding) -> list[YearQuestion]:
     """A year that nobody knows, with the value of the best check that depends on it."""
     perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
-    rows = []
+    rows: list[YearQuestion] = []
     for n, i in enumerate(deciding.boats):
         boat = computed.inputs.boats[i]
         for year, (ages_with, asked_with) in YEARS.items():
@@ -72,7 +80,7 @@ def question_of(computed: Computed, i: int, codes: Collection[str]) -> str:
     return next((has[code] for code in codes if has.get(code)), "")
 
 
-def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
+def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[NotSeenQuestion]:
     """Checks that nobody could make, with the highest value, that the seller can answer."""
     perfect, currency = deciding.decision.perfect, computed.inputs.brief.currency
     askable = np.array([bool(checkpoint.ask) for checkpoint in computed.arrays.checkpoints])
@@ -90,9 +98,11 @@ def not_seen(computed: Computed, deciding: Deciding, most: Most) -> list[Json]:
     ]
 
 
-def prices(computed: Computed, deciding: Deciding, explanations: Mapping[Any, Json]) -> list[Json]:
+def prices(
+    computed: Computed, deciding: Deciding, explanations: Explanations
+) -> list[PriceQuestion]:
     """The asking price at which a boat would overtake the next better one."""
-    rows = []
+    rows: list[PriceQuestion] = []
     for i in deciding.boats:
         boat = computed.inputs.boats[i]
         for change in explanations[boat.id]["changes"]:

@@ -8,8 +8,8 @@ from typing import TypedDict
 
 import numpy as np
 
-from apps.appraisal.figures import Json
 from apps.appraisal.models import GroupPool
+from apps.appraisal.stored.parts import OutcomesUsed, Priors
 from apps.catalogue.snapshot import Snapshot
 from apps.common.shapes import Entries, found
 from apps.outcomes.feeding import ClubExperience
@@ -114,7 +114,7 @@ def pooled_of(stored: GroupPool, figures: PoolFigures, snapshot: Snapshot) -> Po
     )
 
 
-def priors_serialized(pooled: Pooled | None) -> Json:
+def priors_serialized(pooled: Pooled | None) -> Priors:
     """Source of the priors, as answers give it."""
     if pooled is None:
         return {"from": "catalogue", "groups": 0, "boats": 0, "computed_at": None}
@@ -126,7 +126,7 @@ def priors_serialized(pooled: Pooled | None) -> Json:
     }
 
 
-def outcomes_used_response(experience: ClubExperience | None) -> Json | None:
+def outcomes_used_response(experience: ClubExperience | None) -> OutcomesUsed | None:
     """The club's statistics of surveys and bills that a list was computed with."""
     if experience is None:
         return None

@@ -113,11 +113,14 @@ class RunningLine(TypedDict):
     source: str
 
 
-class RunningYear(TypedDict):
+class YearRange(TypedDict):
     low: Amount
     likely: Amount
     high: Amount
     expected: Amount
+
+
+class RunningYear(YearRange):
     lines: list[RunningLine]
 
 
@@ -143,7 +146,13 @@ class BuyerCost(TypedDict):
     running_year: Amount
 
 
-class StoredRollup(TypedDict):
+class Keeping(TypedDict):
+    running_year: NotRequired[RunningYear]
+    ownership: NotRequired[StoredOwnership]
+    per_buyer: NotRequired[list[BuyerCost]]
+
+
+class StoredRollup(Keeping):
     """For a boat that cannot be priced, only `currency` and `missing` are given."""
 
     currency: str
@@ -163,12 +172,12 @@ class StoredRollup(TypedDict):
     remedies: NotRequired[list[RemedyCost]]
     enabling: NotRequired[list[EnablingCost]]
     quotes: NotRequired[list[QuoteUsed]]
-    running_year: NotRequired[RunningYear]
-    ownership: NotRequired[StoredOwnership]
-    per_buyer: NotRequired[list[BuyerCost]]
 
 
 # --- Consensus -----------------------------------------------------------------------------------
+
+GraderKind = Literal["member", "professional", "meter", "sound", "document"]
+Sureness = Literal["sure", "fairly", "guess"]
 
 
 class Care(TypedDict):
@@ -190,10 +199,10 @@ class StoredStatement(TypedDict):
 
 
 class StoredReport(StoredStatement):
-    kind: Literal["member", "professional", "meter", "sound", "document"]
+    kind: GraderKind
     profession: str
     level: Level
-    sureness: Literal["sure", "fairly", "guess"]
+    sureness: Sureness
     differs: bool
 
 
@@ -201,7 +210,10 @@ class NotLooked(StoredStatement):
     reason: str
 
 
-class DoubtRaised(StoredStatement):
+class DoubtRaised(TypedDict):
+    person_id: Id
+    submission_id: Id
+    seen_at: Moment
     level: Level
     judged_by: str
     receipt: NotRequired[bool]
@@ -283,8 +295,13 @@ class MoneyChange(StoredChange):
     then_amount: Amount
 
 
-class Explanation(TypedDict):
-    waterfall: list[WorkStep | OtherStep]
+class ExplainedChanges(TypedDict):
+    """The part of an explanation that may depend on hidden opinions."""
+
     changes: Lines[LevelChange | MoneyChange]
     compared: NotRequired[bool]
     offering: NotRequired[StoredOffering | None]
+
+
+class Explanation(ExplainedChanges):
+    waterfall: list[WorkStep | OtherStep]

@@ -54,10 +54,13 @@ class StoredSurvey(TypedDict):
     change_needed: Amount | None
 
 
+Year = Literal["engine_year", "rigging_year", "sails_year", "build_year"]
+
+
 class YearQuestion(TypedDict):
     candidate_id: Id
     kind: Literal["year"]
-    subject: Literal["engine_year", "rigging_year", "sails_year", "build_year"]
+    subject: Year
     title: str
     ask: NotRequired[str]
     value: Amount | None
@@ -85,13 +88,15 @@ class PriceQuestion(TypedDict):
 Question = YearQuestion | NotSeenQuestion | PriceQuestion
 
 
+WhyLeftOut = Literal["not_priced", "valuation_missing", "valuation_hidden"]
+
+
 class LeftOut(TypedDict):
     candidate_id: Id
-    why: Literal["not_priced", "valuation_missing", "valuation_hidden"]
+    why: WhyLeftOut
 
 
-class NextLooks(TypedDict):
-    rests_on: OpinionsUsed | None
+class LooksValued(TypedDict):
     currency: str
     value: Amount | None
     ceiling: Amount | None
@@ -99,6 +104,10 @@ class NextLooks(TypedDict):
     visits: Lines[StoredVisit]
     surveys: list[StoredSurvey]
     questions: Lines[Question]
+
+
+class NextLooks(LooksValued):
+    rests_on: OpinionsUsed | None
     left_out: Lines[LeftOut]
 
 
@@ -116,7 +125,7 @@ class VisitOfCosts(AnyVisit):
 class YearOfCosts(TypedDict):
     candidate_id: Id
     kind: Literal["year"]
-    subject: Literal["engine_year", "rigging_year", "sails_year", "build_year"]
+    subject: Year
     title: str
     ask: NotRequired[str]
     moves: Amount

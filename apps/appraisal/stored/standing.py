@@ -137,11 +137,16 @@ class WantsShare(TypedDict):
     share: float | None
 
 
-class Reasons(TypedDict):
+class Stands(TypedDict):
+    """The part of the reasons that may depend on hidden opinions."""
+
     place: int | None
     of: int
     advice: list[Advice]
     compared: Lines[Neighbour]
+
+
+class Reasons(Stands):
     before_buying: NotRequired[list[StoredToBeJudged]]
     doubts: list[Doubt]
     walk_away: list[WalkAway]
