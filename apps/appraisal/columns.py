@@ -2,14 +2,15 @@
 
 A column with a `title` is also on the page and in the brief, in the same words. The figures come
 from the answer of `lists/ID/board`; add a new figure in `board.row`, in the shape
-`stored.standing.Row` and in `BoardRowSerializer`.
+`stored.standing.StandingRow` and in `BoardRowSerializer`.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from apps.appraisal.figures import Json
+from apps.appraisal.board.answer import BoardRow
+from apps.appraisal.stored.parts import StoredCondition
 from apps.appraisal.words.sentences import NO_REASON, structure_in_short
 from apps.common.wording import percent
 
@@ -27,9 +28,9 @@ class BoardColumn:
     """
 
     name: str
-    cell: Callable[[Json], object]
+    cell: Callable[[BoardRow], object]
     title: str = ""
-    words: Callable[[Json], str] = lambda row: ""
+    words: Callable[[BoardRow], str] = lambda row: ""
     in_brief: str = ""
     holds: Literal["words", "figures"] = "figures"
     of_cost: bool = False
@@ -40,10 +41,10 @@ class BoardColumn:
         return self.in_brief or self.title
 
 
-def inside(*names: str) -> Callable[[Json], Any]:
+def inside(*names: str) -> Callable[[BoardRow], Any]:
     """Read the value at this path; None if a part of the path is missing or null."""
 
-    def found(row: Json) -> Any:
+    def found(row: BoardRow) -> Any:
         at: Any = row
         for name in names:
             at = at.get(name) if at else None
@@ -57,21 +58,21 @@ def whole(amount: str | None) -> str:
     return UNKNOWN if amount is None else f"{float(amount):,.0f}"
 
 
-def amount(*names: str) -> Callable[[Json], str]:
+def amount(*names: str) -> Callable[[BoardRow], str]:
     return lambda row: whole(inside(*names)(row))
 
 
-def part(*names: str) -> Callable[[Json], str]:
+def part(*names: str) -> Callable[[BoardRow], str]:
     """A chance or a share."""
 
-    def cell(row: Json) -> str:
+    def cell(row: BoardRow) -> str:
         known = inside(*names)(row)
         return UNKNOWN if known is None else percent(known)
 
     return cell
 
 
-def condition(figures: Json) -> str:
+def condition(figures: StoredCondition) -> str:
     """'79 (78 to 81), structure tired': the average alone would hide the worst."""
     if figures["score"] is None:
         return UNKNOWN
@@ -79,13 +80,13 @@ def condition(figures: Json) -> str:
     return ", ".join(filter(None, (score, structure_in_short(figures))))
 
 
-def advised(row: Json) -> str:
+def advised(row: BoardRow) -> str:
     if row["strike_off_advised"]:
         return "strike off?"
     return NO_REASON if row["upfront"] else "no price"
 
 
-def why(row: Json) -> str:
+def why(row: BoardRow) -> str:
     return " ".join([*row["sentences"], *(one["sentence"] for one in row["advice"])])
 
 

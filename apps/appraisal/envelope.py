@@ -1,11 +1,11 @@
 """Fields that every derived answer begins with: revision, freshness, warnings, caution."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, TypedDict
 
 from apps.appraisal.compute.computing import METHOD
-from apps.appraisal.figures import Json
 from apps.appraisal.jobs import Of
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.reading import Reading
@@ -48,7 +48,20 @@ class Origin:
         return found if found.revision else cls()
 
 
-def envelope(reading: Reading, of: Of, read: StoredValue[Any], revision: int | None = None) -> Json:
+class Envelope(TypedDict):
+    revision: int
+    fresh: bool
+    computed_at: datetime | None
+    method: str
+    editions: Mapping[str, int]
+    caution: str
+    failing: bool
+    warnings: list[Warned]
+
+
+def envelope(
+    reading: Reading, of: Of, read: StoredValue[Any], revision: int | None = None
+) -> Envelope:
     """The first fields of every derived answer. revision: of the results, if not the list's."""
     appraisal, origin = reading.appraisal, Origin.of(reading.appraisal, of)
     if revision is not None:

@@ -53,7 +53,7 @@ class Marks(Names):
         return f"{self.token}{kind}{id}" if id and len(id) == ID else ""
 
 
-def marked(compose: Callable[[Names], Json]) -> str:
+def marked(compose: Callable[[Names], object]) -> str:
     """The text of what is composed, after the token of its marks."""
     marks = Marks()
     return marks.token + as_json(compose(marks))
@@ -73,7 +73,7 @@ def filled(text: str, names: Names) -> str:
     return "".join(found)
 
 
-def joined(head: Json, body: str) -> bytes:
+def joined(head: object, body: str) -> bytes:
     """One JSON object of both."""
     return f"{as_json(head)[:-1]},{body[1:]}".encode()
 

@@ -1,14 +1,15 @@
 """A list's board: its boats in order, with the advice and what to look at next."""
 
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 
 from apps.accounts.models import Person
 from apps.appraisal import columns
-from apps.appraisal.board.selectors import board_read
+from apps.appraisal.board.answer import BoardRow, MemberRead
+from apps.appraisal.board.selectors import Board, board_read
 from apps.appraisal.figures import Json
 from apps.appraisal.jobs import Of
 from apps.appraisal.looks.looks_selectors import looks_etag, next_looks_of
@@ -47,9 +48,9 @@ def may(person: Person, group_id: uuid.UUID) -> dict[str, bool]:
     return {action.name.lower(): True for action in actions_of(person, group_id)}
 
 
-def rows_of(board: Json) -> list[Json]:
-    """The boats in order, each with its line and the words of its cells."""
-    rows = board["candidates"]
+def rows_of(board: Board, rows: Sequence[BoardRow] | None = None) -> list[Json]:
+    """Each boat, by default those in order, with its line and the words of its cells."""
+    rows = board["candidates"] if rows is None else rows
     scale = board["budget"] and BarScale.of(board["budget"], (row["upfront"] for row in rows))
     return [
         {
@@ -64,7 +65,7 @@ def rows_of(board: Json) -> list[Json]:
     ]
 
 
-def otherwise(row: Json, members: Iterable[Json]) -> Iterator[str]:
+def otherwise(row: BoardRow, members: Iterable[MemberRead]) -> Iterator[str]:
     """Whose own order has her elsewhere, as far as the reader may see it."""
     for member in members:
         for own in member["places"]:

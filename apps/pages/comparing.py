@@ -37,7 +37,7 @@ class CompareView(PageView):
     def get(self, request: HttpRequest, list_id: uuid.UUID) -> HttpResponse:
         candidate_list = list_for(self.person, list_id)
         board = board_read(self.person, list_id)
-        rows = [*rows_of(board), *rows_of({**board, "candidates": board["struck_off"]})]
+        rows = [*rows_of(board), *rows_of(board, board["struck_off"])]
         by_id = {row["candidate_id"]: row for row in rows}
         boats = {str(boat.pk): boat for boat in candidates_of(candidate_list)}
         pair = chosen(request, [one for one in by_id if one in boats])

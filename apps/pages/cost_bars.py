@@ -7,7 +7,7 @@ open lie beyond the budget. Colours come from the style sheet, so that they suit
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from apps.appraisal.figures import Json
+from apps.appraisal.stored.parts import Amount, Range
 
 WIDTH = 300.0  # of the drawing; all lines of one page share the scale
 ROOM = 8.0  # at its ends, for a disc
@@ -21,15 +21,15 @@ class BarScale:
     most: float
 
     @classmethod
-    def of(cls, budget: Json, ranges: Iterable[Json | None]) -> "BarScale":
+    def of(cls, budget: Amount, ranges: Iterable[Range | None]) -> "BarScale":
         limit = float(budget["amount"])
         return cls(limit, max([limit, *(float(one["high"]) for one in ranges if one)]) or 1.0)
 
     def at(self, amount: float) -> float:
         return round(ROOM + (WIDTH - 2 * ROOM) * amount / self.most, 1)
 
-    def bar(self, cost: Json) -> "CostBar":
-        low, likely, high = (float(cost[name]) for name in ("low", "likely", "high"))
+    def bar(self, cost: Range) -> "CostBar":
+        low, likely, high = float(cost["low"]), float(cost["likely"]), float(cost["high"])
         return CostBar(
             limit=self.at(self.budget),
             likely=self.at(likely),

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
+from apps.appraisal.board.answer import BoardRow
 from apps.appraisal.columns import whole
 from apps.appraisal.figures import Json
 from apps.reports import words
@@ -24,7 +25,7 @@ MOST_CHANGES = 5
 DEFECTIVE = 3
 
 
-def boat_section(row: Json, found: ListRead) -> Section:
+def boat_section(row: BoardRow, found: ListRead) -> Section:
     boat = found.boats.get(row["candidate_id"])
     lines = [*why(row), *before_buying(row)]
     if boat and boat.reasons:
@@ -37,14 +38,14 @@ def boat_section(row: Json, found: ListRead) -> Section:
     return Section(f"{row['place']}. {row['name']}", tuple(blocks))
 
 
-def why(row: Json) -> Iterator[Line]:
+def why(row: BoardRow) -> Iterator[Line]:
     for sentence in row["sentences"]:
         yield Line(sentence)
     for one in row["advice"]:
         yield Line(one["sentence"], lead="Reason to strike off:")
 
 
-def before_buying(row: Json) -> Iterator[Line]:
+def before_buying(row: BoardRow) -> Iterator[Line]:
     for one in row["before_buying"]:
         yield Line(one["sentence"], lead="Before anybody buys her:")
 
@@ -79,7 +80,7 @@ def changes(boat: BoatRead) -> Iterator[Line]:
         yield Line(" ".join(text), lead="What would change it:")
 
 
-def survey(row: Json, found: ListRead) -> Iterator[Line]:
+def survey(row: BoardRow, found: ListRead) -> Iterator[Line]:
     for one in found.looks["surveys"]:
         if one["candidate_id"] == row["candidate_id"]:
             yield Line(one["sentence"])

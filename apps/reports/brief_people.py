@@ -3,13 +3,14 @@
 from collections.abc import Iterator
 from textwrap import shorten
 
+from apps.appraisal.board.answer import are_open
+from apps.appraisal.board.selectors import Board
 from apps.appraisal.columns import UNKNOWN
-from apps.appraisal.figures import Json
+from apps.appraisal.stored.standing import Ranked
 from apps.reports import words
 from apps.reports.content import Block, Bullets, Column, Line, Paragraph, Part, Section, Table
 from apps.reports.selectors import ListRead
 
-METHODS = {"schulze": "Schulze", "borda": "Borda", "kemeny": "Kemeny"}
 MOST_BUYERS = 6  # wider would not fit on a sheet
 
 
@@ -47,7 +48,7 @@ def orders(found: ListRead) -> list[Block]:
     board, votes = found.board, found.board["votes"]
     if votes is None:
         return [Paragraph("No buyer has an order yet.")]
-    if votes["hidden"]:
+    if not are_open(votes):
         return [
             Paragraph(
                 f"The combined order of the buyers is hidden from {found.reader} until "
@@ -55,7 +56,12 @@ def orders(found: ListRead) -> list[Block]:
                 "the organiser opens it."
             )
         ]
-    methods = [(title, places(votes[name])) for name, title in METHODS.items() if votes[name]]
+    by_method = {
+        "Schulze": votes["schulze"],
+        "Borda": votes["borda"],
+        "Kemeny": votes["kemeny"],
+    }
+    methods = [(title, places(order)) for title, order in by_method.items() if order]
     buyers = [(one["name"], places(one["places"])) for one in board["members"] if one["places"]]
     tables: list[Block] = [
         places_table(board, "The board, and the buyers' orders by method of counting", methods)
@@ -65,14 +71,14 @@ def orders(found: ListRead) -> list[Block]:
     return tables
 
 
-Ranked = list[tuple[str, dict[str, int]]]
+PlacesBy = list[tuple[str, dict[str, int]]]
 
 
-def places(stored: list[Json]) -> dict[str, int]:
+def places(stored: list[Ranked]) -> dict[str, int]:
     return {one["candidate_id"]: one["place"] for one in stored}
 
 
-def places_table(board: Json, caption: str, ranked: Ranked) -> Table:
+def places_table(board: Board, caption: str, ranked: PlacesBy) -> Table:
     return Table(
         caption=caption,
         columns=(

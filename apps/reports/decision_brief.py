@@ -4,6 +4,8 @@ import uuid
 from collections.abc import Iterator
 
 from apps.accounts.models import Person
+from apps.appraisal.board.selectors import Board
+from apps.appraisal.envelope import Envelope
 from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
 from apps.appraisal.words import sentences
@@ -79,7 +81,7 @@ def sections(found: ListRead) -> Iterator[Section]:
     yield rests_on(found)
 
 
-def how_fresh(answer: Json, zone: str) -> str:
+def how_fresh(answer: Envelope | Json, zone: str) -> str:
     if answer["computed_at"] is None:
         return "Nothing has been worked out yet."
     behind = "" if answer["fresh"] else " Newer findings are not in it yet."
@@ -96,7 +98,7 @@ def in_short(found: ListRead) -> Iterator[Line]:
         f"{words.capital(words.count(len(rows), 'boat'))} in the order, "
         f"{len(board['struck_off']) or 'none'} struck off."
     )
-    if board["budget"]:
+    if board["budget"] and board["required_confidence"] is not None:
         yield Line(
             f"{money(board['budget'])}, to be kept with a chance of at least "
             f"{percent(board['required_confidence'])}.",
@@ -112,10 +114,10 @@ def in_short(found: ListRead) -> Iterator[Line]:
             f"there are reasons to strike off {words.listed(advised)}. Only you strike off.",
             lead="To strike off?",
         )
-    first = [row["name"] for row in rows if row["before_buying"]]
-    if first:
+    to_judge = [row["name"] for row in rows if row["before_buying"]]
+    if to_judge:
         yield Line(
-            f"a professional must judge something on {words.listed(first)} before anybody buys.",
+            f"a professional must judge something on {words.listed(to_judge)} before anybody buys.",
             lead="For a professional:",
         )
     doubted = sum(row["open_doubts"] for row in rows)
@@ -203,7 +205,7 @@ def survey_section(found: ListRead) -> Section:
     )
 
 
-def struck_off_section(board: Json) -> Section:
+def struck_off_section(board: Board) -> Section:
     return Section(
         "Struck off, and why",
         (

@@ -3,8 +3,11 @@
 from collections.abc import Iterator
 from math import ceil
 
+from apps.appraisal.board.answer import BoardRow
+from apps.appraisal.board.selectors import Board
 from apps.appraisal.columns import READ
 from apps.appraisal.figures import Json
+from apps.appraisal.stored.parts import Amount
 from apps.appraisal.words.phrases import money
 from apps.reports import words
 from apps.reports.content import (
@@ -33,7 +36,7 @@ def order_section(found: ListRead) -> Section:
     )
 
 
-def chunks(rows: list[Json]) -> Iterator[list[Json]]:
+def chunks(rows: list[BoardRow]) -> Iterator[list[BoardRow]]:
     """As few pictures as possible, with about equal numbers of boats."""
     if rows:
         size = ceil(len(rows) / ceil(len(rows) / BOATS_A_PICTURE))
@@ -41,18 +44,19 @@ def chunks(rows: list[Json]) -> Iterator[list[Json]]:
             yield rows[start : start + size]
 
 
-def which(rows: list[Json]) -> str:
+def which(rows: list[BoardRow]) -> str:
     first, last = rows[0]["place"], rows[-1]["place"]
     return f"place {first}" if first == last else f"places {first} to {last}"
 
 
-def range_pictures(board: Json) -> Iterator[Picture]:
+def range_pictures(board: Board) -> Iterator[Picture]:
     """Each boat's cost against the budget, on one scale for all."""
     costs = [row["upfront"] for row in board["candidates"] if row["upfront"]]
-    if not costs or not board["budget"]:
+    budget = board["budget"]
+    if not costs or not budget:
         return
-    edges = [float(cost[edge]) for cost in costs for edge in ("low", "high")]
-    edges.append(float(board["budget"]["amount"]))
+    edges = [float(edge) for cost in costs for edge in (cost["low"], cost["high"])]
+    edges.append(float(budget["amount"]))
     room = (max(edges) - min(edges)) or 1.0
     span = [min(edges) - 0.06 * room, max(edges) + 0.06 * room]
     for rows in chunks(board["candidates"]):
@@ -60,11 +64,11 @@ def range_pictures(board: Json) -> Iterator[Picture]:
             chart="ranges",
             drawn_from={
                 "candidates": [of_row(row) for row in rows],
-                "budget": board["budget"],
+                "budget": budget,
                 "currency": board["currency"],
                 "span": span,
             },
-            alt=ranges_in_words(rows, board),
+            alt=ranges_in_words(rows, budget),
             caption=(
                 f"Cost up front against the budget, {which(rows)}: price, fees, reserve and "
                 "work that "
@@ -88,16 +92,16 @@ DRAWN = (
 )
 
 
-def of_row(row: Json) -> Json:
-    return {name: row[name] for name in DRAWN}
+def of_row(row: BoardRow) -> Json:
+    return {name: value for name, value in row.items() if name in DRAWN}
 
 
-def ranges_in_words(rows: list[Json], board: Json) -> str:
-    limit = float(board["budget"]["amount"])
-    priced = [row for row in rows if row["upfront"]]
-    within = [row["name"] for row in priced if float(row["upfront"]["likely"]) <= limit]
+def ranges_in_words(rows: list[BoardRow], budget: Amount) -> str:
+    limit = float(budget["amount"])
+    priced = [(row["name"], row["upfront"]) for row in rows if row["upfront"]]
+    within = [name for name, cost in priced if float(cost["likely"]) <= limit]
     text = f"A line for each of {words.count(len(rows), 'boat')}, against a budget of "
-    text += f"{money(board['budget'])}. "
+    text += f"{money(budget)}. "
     if not priced:
         return text + "None of them can be priced yet."
     if not within:
@@ -105,20 +109,20 @@ def ranges_in_words(rows: list[Json], board: Json) -> str:
     return text + f"The middle outcome is within the budget for {words.listed(within)}."
 
 
-def condition_pictures(board: Json) -> Iterator[Picture]:
+def condition_pictures(board: Board) -> Iterator[Picture]:
     for rows in chunks(board["candidates"]):
-        known = [row for row in rows if row["condition"]["score"] is not None]
+        scores = ((row["condition"]["score"], row["name"]) for row in rows)
+        known = [(score, name) for score, name in scores if score is not None]
         if not known:
             continue
-        best = max(known, key=lambda row: row["condition"]["score"])
-        worst = min(known, key=lambda row: row["condition"]["score"])
+        best, best_name = max(known, key=lambda one: one[0])
+        worst, worst_name = min(known, key=lambda one: one[0])
         yield Picture(
             chart="conditions",
             drawn_from={"candidates": [of_row(row) for row in rows]},
             alt=(
-                f"A line for each of {words.count(len(rows), 'boat')}. Best is {best['name']} with "
-                f"{best['condition']['score']:.0f}, worst {worst['name']} with "
-                f"{worst['condition']['score']:.0f} of 100."
+                f"A line for each of {words.count(len(rows), 'boat')}. Best is {best_name} with "
+                f"{best:.0f}, worst {worst_name} with {worst:.0f} of 100."
             ),
             caption=(
                 f"Condition, {which(rows)}: the disc is the score of the findings, the line an 80% "

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from apps.accounts.models import Person
 from apps.appraisal.board.candidate_selectors import reasons_serialized
-from apps.appraisal.board.selectors import board_read
+from apps.appraisal.board.selectors import Board, board_read
 from apps.appraisal.compute.disagreements import disagreements
 from apps.appraisal.compute.seen import board_seen, looks_seen
 from apps.appraisal.envelope import reading_warnings
@@ -53,7 +53,7 @@ class ListRead:
     candidate_list: CandidateList
     reader: str
     time_zone: str
-    board: Json
+    board: Board
     looks: Json
     raters: Json
     boats: Mapping[str, BoatRead]

@@ -4,13 +4,19 @@ It is composed from the stored standing, with sentences, and kept as it is sent 
 """
 
 from collections.abc import Iterable
-from typing import TypeGuard
+from typing import TypedDict, TypeGuard, cast
 
 from apps.appraisal.board import strike_off
-from apps.appraisal.figures import Json
-from apps.appraisal.stored.parts import Advice, StoredToBeJudged
+from apps.appraisal.stored.parts import (
+    Advice,
+    Amount,
+    OutcomesUsed,
+    Priors,
+    StoredToBeJudged,
+)
 from apps.appraisal.stored.standing import (
     HiddenVotes,
+    StandingRow,
     StoredMember,
     StoredRow,
     StoredStanding,
@@ -19,14 +25,69 @@ from apps.appraisal.stored.standing import (
 from apps.appraisal.words import phrases, sentences
 from apps.appraisal.words.phrases import Names
 
-NOTHING = ("budget", "required_confidence", "priors", "club_outcomes", "converged")
+
+class AdviceRead(TypedDict):
+    """A reason to strike off, beside the numbers of its kind."""
+
+    code: str
+    sentence: str
 
 
-def board_body(standing: StoredStanding | None, names: Names) -> Json:
+class JudgedRead(StoredToBeJudged):
+    sentence: str
+
+
+class BoardRow(StandingRow):
+    name: str
+    strike_off_advised: bool
+    advice: list[AdviceRead]
+    before_buying: list[JudgedRead]
+    sentences: list[str]
+
+
+class StruckOffRow(BoardRow):
+    stage_reason: str
+
+
+class MemberRead(StoredMember):
+    name: str
+    sentence: str
+
+
+class VotesRead(Votes):
+    sentences: list[str]
+
+
+class HiddenVotesRead(HiddenVotes):
+    sentences: list[str]
+
+
+class BoardBody(TypedDict):
+    budget: Amount | None
+    required_confidence: float | None
+    priors: Priors | None
+    club_outcomes: OutcomesUsed | None
+    converged: bool | None
+    sentences: list[str]
+    candidates: list[BoardRow]
+    struck_off: list[StruckOffRow]
+    members: list[MemberRead]
+    votes: VotesRead | HiddenVotesRead | None
+
+
+def board_body(standing: StoredStanding | None, names: Names) -> BoardBody:
     if standing is None:
         return {
-            **dict.fromkeys(NOTHING),
-            **{"sentences": [], "candidates": [], "struck_off": [], "members": [], "votes": None},
+            "budget": None,
+            "required_confidence": None,
+            "priors": None,
+            "club_outcomes": None,
+            "converged": None,
+            "sentences": [],
+            "candidates": [],
+            "struck_off": [],
+            "members": [],
+            "votes": None,
         }
     return {
         "budget": standing["budget"],
@@ -60,7 +121,7 @@ def hidden_ballots(standing: StoredStanding) -> bool:
     )
 
 
-def row_read(row: StoredRow, names: Names) -> Json:
+def row_read(row: StoredRow, names: Names) -> BoardRow:
     condition = row["condition"]
     stated = [sentences.place(row), sentences.condition(condition), sentences.structure(condition)]
     if row["surplus"]:
@@ -76,15 +137,15 @@ def row_read(row: StoredRow, names: Names) -> Json:
     }
 
 
-def advice_serialized(one: Advice, names: Names) -> Json:
-    return {**one, "sentence": strike_off.sentence(one, names)}
+def advice_serialized(one: Advice, names: Names) -> AdviceRead:
+    return cast(AdviceRead, {**one, "sentence": strike_off.sentence(one, names)})
 
 
-def to_be_judged(doubts: Iterable[StoredToBeJudged]) -> list[Json]:
+def to_be_judged(doubts: Iterable[StoredToBeJudged]) -> list[JudgedRead]:
     return [{**one, "sentence": phrases.before_buying(one)} for one in doubts]
 
 
-def member_read(member: StoredMember, names: Names) -> Json:
+def member_read(member: StoredMember, names: Names) -> MemberRead:
     return {
         "hidden": False,
         **member,
@@ -93,12 +154,14 @@ def member_read(member: StoredMember, names: Names) -> Json:
     }
 
 
-def votes_read(votes: Votes | HiddenVotes | None, names: Names) -> Json | None:
+def votes_read(
+    votes: Votes | HiddenVotes | None, names: Names
+) -> VotesRead | HiddenVotesRead | None:
     if votes is None:
         return None
     if are_open(votes):
         return {**votes, "hidden": False, "sentences": sentences.votes(votes, names)}
-    return {**votes, "sentences": []}
+    return {"hidden": True, "weights": votes["weights"], "sentences": []}
 
 
 def are_open(votes: Votes | HiddenVotes) -> TypeGuard[Votes]:

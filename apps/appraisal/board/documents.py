@@ -2,11 +2,13 @@
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 
+from apps.appraisal.board.answer import BoardRow
+from apps.appraisal.board.selectors import Board
 from apps.appraisal.columns import COLUMNS, READ
 from apps.appraisal.figures import Json
 from apps.appraisal.words import sentences
@@ -16,7 +18,7 @@ from apps.common.keeping import kept_by_content
 ADVICE = "strike_off_advised"
 
 
-def board_csv(board: Json) -> str:
+def board_csv(board: Board) -> str:
     """RFC 4180 with a header. Warnings and caution are rows, so that a copied table keeps them."""
     out = io.StringIO()
     writer = csv.writer(out)
@@ -35,7 +37,7 @@ ROW_DRAWN = ("place", "name", "upfront", "later", "within_budget", "strike_off_a
 WATERFALL_DRAWN = ("candidate", "waterfall", "warnings", "caution")
 
 
-def board_picture(board: Json, kind: str) -> bytes:
+def board_picture(board: Board, kind: str) -> bytes:
     rows = [_only(ROW_DRAWN, row) for row in board["candidates"]]
     return _board_drawn({**_only(BOARD_DRAWN, board), "candidates": rows}, kind)
 
@@ -61,11 +63,11 @@ def _waterfall_drawn(explanation: Json) -> bytes:
     return drawn(waterfall_figure(explanation), "svg")
 
 
-def _only(parts: Sequence[str], of: Json) -> Json:
+def _only(parts: Sequence[str], of: Mapping[str, object]) -> Json:
     return {part: of[part] for part in parts}
 
 
-def board_page(board: Json, zone: str) -> str:
+def board_page(board: Board, zone: str) -> str:
     """zone: IANA time zone in which times are shown."""
     from apps.common.drawing import picture_inside
 
@@ -84,14 +86,15 @@ def board_page(board: Json, zone: str) -> str:
     )
 
 
-def page_row(row: Json) -> list[Json]:
+def page_row(row: BoardRow) -> list[Json]:
     """Cells of the page. For a boat that cannot be priced, one wide cell replaces the costs."""
     priced = row["upfront"] is not None
     cells: list[Json] = []
     for column in READ:
         if priced or not column.of_cost:
             holds = "figure" if column.holds == "figures" else "wide"
-            strong = " advised" if column.name == ADVICE and row[ADVICE] else ""
+            advised = column.name == ADVICE and row["strike_off_advised"]
+            strong = " advised" if advised else ""
             cells.append({"column": column, "text": column.words(row), "class": holds + strong})
         elif "span" in cells[-1]:
             cells[-1]["span"] += 1
@@ -100,7 +103,7 @@ def page_row(row: Json) -> list[Json]:
     return cells
 
 
-def picture_described(board: Json) -> str:
+def picture_described(board: Board) -> str:
     """What the picture shows, for readers who cannot see it."""
     lines = [
         f"{row['place']}. {row['name']}: {sentences.place(row)}" for row in board["candidates"]

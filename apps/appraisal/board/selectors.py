@@ -4,25 +4,38 @@
 """
 
 import uuid
-from typing import Any
+from typing import Any, TypedDict
 
 from apps.accounts.models import Person
-from apps.appraisal.board.answer import board_body
+from apps.appraisal.board.answer import BoardBody, board_body
 from apps.appraisal.compute.seen import board_seen, ready_seen
-from apps.appraisal.envelope import ENVELOPE, envelope
-from apps.appraisal.figures import Json
+from apps.appraisal.envelope import ENVELOPE, Envelope, envelope
 from apps.appraisal.jobs import Of
 from apps.appraisal.reading import Reading
 from apps.appraisal.ready import as_json, filled, joined
 from apps.appraisal.stored import StoredValue
 
 
-def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
+class ListNamed(TypedDict):
+    id: str
+    name: str
+
+
+class BoardHead(Envelope):
+    list: ListNamed
+    currency: str
+
+
+class Board(BoardHead, BoardBody):
+    pass
+
+
+def board_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Board:
     """The list's order with its reasons. Seven queries at any size."""
     return board_of(Reading.of_list(person, list_id, Of.BOARD, wait))
 
 
-def board_of(reading: Reading) -> Json:
+def board_of(reading: Reading) -> Board:
     seen = board_seen(reading.reader, reading.list_id)
     head = board_head(reading.at(seen.appraisal), seen.read)
     return {**head, **board_body(seen.results, reading.names)}
@@ -36,7 +49,7 @@ def board_answer(reading: Reading) -> bytes:
     return joined(board_head(reading, StoredValue()), filled(ready.body, reading.names))
 
 
-def board_head(reading: Reading, read: StoredValue[Any]) -> Json:
+def board_head(reading: Reading, read: StoredValue[Any]) -> BoardHead:
     candidate_list = reading.candidate_list
     return {
         **envelope(reading, Of.BOARD, read),
@@ -45,7 +58,8 @@ def board_head(reading: Reading, read: StoredValue[Any]) -> Json:
     }
 
 
-def order_of(reading: Reading) -> Json:
+def order_of(reading: Reading) -> dict[str, object]:
     """The buyers' orders and the votes alone."""
     board = board_of(reading)
-    return {key: board[key] for key in (*ENVELOPE, "list", "members", "votes")}
+    shown = (*ENVELOPE, "list", "members", "votes")
+    return {key: value for key, value in board.items() if key in shown}

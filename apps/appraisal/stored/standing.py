@@ -17,7 +17,7 @@ from apps.appraisal.stored.parts import (
 from apps.common.shapes import Id, Lines, Moment
 
 
-class StoredRow(TypedDict):
+class StandingRow(TypedDict):
     candidate_id: Id
     place: int | None
     upfront: Range | None
@@ -32,6 +32,9 @@ class StoredRow(TypedDict):
     utility: Amount | None
     opinions_hidden: NotRequired[bool]
     open_doubts: int
+
+
+class StoredRow(StandingRow):
     advice: list[Advice]
     before_buying: NotRequired[list[StoredToBeJudged]]
 

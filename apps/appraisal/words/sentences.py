@@ -5,7 +5,6 @@ Each function takes a stored value and the current names of people and boats.
 
 from collections.abc import Mapping
 
-from apps.appraisal.figures import Json
 from apps.appraisal.stored.candidates import (
     AgeUnknown,
     Assumed,
@@ -22,8 +21,8 @@ from apps.appraisal.stored.parts import (
 from apps.appraisal.stored.standing import (
     Doubt,
     Neighbour,
+    StandingRow,
     StoredMember,
-    StoredRow,
     StoredStanding,
     Votes,
     WalkAway,
@@ -66,7 +65,7 @@ def missing(codes: list[str]) -> str:
     return f"She cannot be priced: nobody gave {' or '.join(named)}."
 
 
-def place(row: StoredRow) -> str:
+def place(row: StandingRow) -> str:
     """Why the boat has her place on the board."""
     if row["missing"]:
         return missing(row["missing"])
@@ -91,12 +90,12 @@ def place(row: StoredRow) -> str:
     return likely
 
 
-def no_cost(row: Json) -> str:
+def no_cost(row: StandingRow) -> str:
     """Text in place of her cost up front."""
     return "cannot be priced yet" if row["missing"] else "is being computed again"
 
 
-def place_of_old(row: StoredRow) -> str:
+def place_of_old(row: StandingRow) -> str:
     """The costs of an earlier method: all work, and the chance that the budget covers it."""
     cost, within = row["all_in"], row["within_budget"]
     if cost is None or within is None:
@@ -169,7 +168,7 @@ def structure(figures: StoredCondition) -> str:
     )
 
 
-def structure_in_short(figures: Json) -> str:
+def structure_in_short(figures: StoredCondition) -> str:
     """'structure failed', beside a condition score; empty if an earlier method did not store it."""
     if "worst_structural" not in figures:
         return ""
