@@ -219,7 +219,7 @@ def test_a_round_that_fails_is_tried_again_later_and_loses_nothing(
     assert EventCursor.objects.get().attempts == 0
 
 
-def test_more_events_and_people_assignment_no_more_queries(petrel, cast, notify, yard):
+def test_more_events_and_people_take_no_more_queries(petrel, cast, notify, yard):
     def queries(boats) -> int:
         for boat in boats:
             price(boat, cast.ben, 24_000)

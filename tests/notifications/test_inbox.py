@@ -128,7 +128,7 @@ def test_a_limited_token_shows_only_what_its_scopes_open(news, cast, notify):
     assert (refused.status_code, refused.json()["scope"]) == (403, "notifications:manage")
 
 
-def test_more_notifications_assignment_no_more_queries(news, cast, notify, yard):
+def test_more_notifications_take_no_more_queries(news, cast, notify, yard):
     def queries():
         with CaptureQueriesContext(connection) as captured:
             page(cast.bea, "?read=false&limit=200")

@@ -177,7 +177,7 @@ def test_one_that_cannot_be_written_does_not_keep_the_others_waiting(
     assert len(send()) == 1
 
 
-def test_many_digests_assignment_one_connection(news, cast, clock):
+def test_many_digests_take_one_connection(news, cast, clock):
     for who in (cast.bea, cast.ola, cast.hal, cast.ivy):
         confirmed(who)
     news()

@@ -215,7 +215,7 @@ def test_an_invitation_that_runs_out(boat, cast, notify, monkeypatch):
     assert types(cast.ola, WAITING) == []
 
 
-def test_more_people_and_things_assignment_no_more_queries(boat, cast, notify, yard):
+def test_more_people_and_things_take_no_more_queries(boat, cast, notify, yard):
     def queries(boats) -> int:
         for one in boats:
             ask(cast.ben, one, assignee=str(cast.bea.person.pk))

@@ -124,7 +124,7 @@ def outcomes_kept(cast, **changed: Any) -> GroupOutcomes:
     )
 
 
-def test_an_old_outcomes_is_used_as_it_is(club, cast):
+def test_old_outcomes_are_used_as_they_are(club, cast):
     outcomes_kept(cast)
     experience = outcomes_for(cast.group.pk, catalogue_snapshot())
     assert experience is not None
@@ -133,7 +133,7 @@ def test_an_old_outcomes_is_used_as_it_is(club, cast):
 
 
 @pytest.mark.parametrize("name", ["shifts", "factors"])
-def test_of_a_outcomes_what_cannot_be_read_is_left_out(club, cast, name):
+def test_figures_of_outcomes_that_cannot_be_read_are_left_out(club, cast, name):
     yard = Yard.of(cast.group, cast.ola.person)
     yard.look(yard.boat("Petrel"), cast.ben.person, {"deck-cracks": 2})
     for value in [one[name] for one in lessened({name: OUTCOMES[name]}) if one.get(name)]:
@@ -145,7 +145,7 @@ def test_of_a_outcomes_what_cannot_be_read_is_left_out(club, cast, name):
     yard.recompute()
 
 
-def test_the_page_of_an_old_outcomes_says_so(club, cast):
+def test_the_page_of_old_outcomes_says_so(club, cast):
     ClubOutcomes.objects.create(
         club=club, digest="", edition=edition(), method="0", computed_at=cast.group.created_at
     )

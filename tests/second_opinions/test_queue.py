@@ -131,7 +131,7 @@ def test_a_look_at_single_checks_is_worth_the_best_of_them(asking):
 
 
 @pytest.mark.parametrize("order", ["value", "date", "place"])
-def test_pages_miss_nothing_that_others_assignment_meanwhile(asking, order):
+def test_pages_miss_nothing_that_others_take_on_meanwhile(asking, order):
     asked = set(three(asking).values())
     query = f"?order={order}&latitude=55&longitude=12&limit=1"
     seen = []

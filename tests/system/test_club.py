@@ -267,7 +267,7 @@ def test_a_trip_collects_boats_of_two_groups_at_one_yard(club, trip):
 # --- What is remembered, printed and told --------------------------------------------------------
 
 
-def test_the_outcomes_never_shows_what_fewer_than_three_groups_are_behind(club):
+def test_outcomes_show_nothing_from_fewer_than_three_groups(club):
     club_outcomes_refresh(club_id=club.club)
     told = club.people["Member 30"].get_file(f"/clubs/{club.club}/outcomes").decode()
     figures = list(figures_in(json.loads(told)))
@@ -318,7 +318,7 @@ def inbox(person: Client) -> set[str]:
 # --- What it takes -------------------------------------------------------------------------------
 
 
-def test_a_read_assignments_as_many_queries_in_a_club_of_any_size(club, asked):
+def test_a_read_takes_as_many_queries_in_a_club_of_any_size(club, asked):
     """In a whole club no more than each app's own tests allow for a few rows."""
     group = club.groups[0]
     organiser, adviser = club.people[group.people[0]], club.people[club.advisers[0]]

@@ -238,7 +238,7 @@ def fault(answer):
     return answer.json()["errors"][0]
 
 
-def test_every_post_assignments_a_key():
+def test_every_post_takes_a_key():
     keyed = {o.id for o in those(lambda o: o.takes_key)}
     assert keyed == {o.id for o in those(lambda o: o.method == "POST")} - WITHOUT_KEY
 
@@ -333,7 +333,7 @@ def rows_one_by_one(walk: Walk, operation: Operation):
         query = page["next"] and "?" + page["next"].partition("?")[2]
 
 
-def test_more_rows_assignment_no_more_queries(walk):
+def test_more_rows_take_no_more_queries(walk):
     for operation in those(lambda o: "limit" in o.parameters("query")):
         with walk.trial(operation):
             assert queries(walk, operation, "?limit=1") == queries(walk, operation, "?limit=200")
