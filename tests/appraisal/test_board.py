@@ -1,6 +1,7 @@
 """The board: the list's order with its reasons."""
 
 import time
+from datetime import timedelta
 from uuid import UUID
 
 import pytest
@@ -407,9 +408,11 @@ def test_constant_queries(yard, cast, django_assert_num_queries):
         assert len(cast.ben.get(path).json()["candidates"]) == 13
 
 
-def test_recomputing_takes_constant_queries(cast, monkeypatch):
+def test_recomputing_takes_constant_queries(cast, monkeypatch, settings):
     """After the first time, when the disagreements are recorded."""
-    # How often it checks for newer inputs depends on the clock, not on the number of boats.
+    # How often it checks for newer inputs, and extends its lease, depends on the clock, not on the
+    # number of boats.
+    settings.APPRAISAL_LEASE = timedelta(hours=1)
     monkeypatch.setattr("apps.appraisal.jobs.SUPERSEDED_CHECK_SECONDS", float("inf"))
     load_catalogue()
     counts = []
