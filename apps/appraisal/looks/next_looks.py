@@ -27,8 +27,8 @@ from apps.appraisal.stored.looks import (
     Check,
     LeftOut,
     LooksValued,
+    StoredSurvey,
     StoredVisit,
-    Survey,
     VisitKind,
     WhyLeftOut,
 )
@@ -206,13 +206,15 @@ def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
 # --- Surveys -------------------------------------------------------------------------------------
 
 
-def surveys(computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]) -> list[Survey]:
+def surveys(
+    computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]
+) -> list[StoredSurvey]:
     """A professional survey of each boat now.
 
     Its fee, with lift-out, is a cost only if she is not bought after it.
     """
     brief, report = computed.inputs.brief, surveyor_reports()
-    rows: list[Survey] = []
+    rows: list[StoredSurvey] = []
     for n, i in enumerate(deciding.boats):
         heartbeat()
         purchase, fees = purchase_of(computed.inputs.boats[i], brief)
