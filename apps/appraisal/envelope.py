@@ -48,7 +48,7 @@ class Origin:
         return found if found.revision else cls()
 
 
-class Envelope(TypedDict):
+class AnswerHead(TypedDict):
     revision: int
     fresh: bool
     computed_at: datetime | None
@@ -61,7 +61,7 @@ class Envelope(TypedDict):
 
 def envelope(
     reading: Reading, of: Of, read: StoredValue[Any], revision: int | None = None
-) -> Envelope:
+) -> AnswerHead:
     """The first fields of every derived answer. revision: of the results, if not the list's."""
     appraisal, origin = reading.appraisal, Origin.of(reading.appraisal, of)
     if revision is not None:

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from apps.accounts.models import Person
 from apps.appraisal.board.selectors import Board
-from apps.appraisal.envelope import Envelope
+from apps.appraisal.envelope import AnswerHead
 from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
 from apps.appraisal.words import sentences
@@ -81,7 +81,7 @@ def sections(found: ListRead) -> Iterator[Section]:
     yield rests_on(found)
 
 
-def how_fresh(answer: Envelope | Json, zone: str) -> str:
+def how_fresh(answer: AnswerHead | Json, zone: str) -> str:
     if answer["computed_at"] is None:
         return "Nothing has been worked out yet."
     behind = "" if answer["fresh"] else " Newer findings are not in it yet."

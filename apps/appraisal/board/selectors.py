@@ -9,7 +9,7 @@ from typing import Any, TypedDict
 from apps.accounts.models import Person
 from apps.appraisal.board.answer import BoardBody, board_body
 from apps.appraisal.compute.seen import board_seen, ready_seen
-from apps.appraisal.envelope import ENVELOPE, Envelope, envelope
+from apps.appraisal.envelope import ENVELOPE, AnswerHead, envelope
 from apps.appraisal.jobs import Of
 from apps.appraisal.reading import Reading
 from apps.appraisal.ready import as_json, filled, joined
@@ -21,7 +21,7 @@ class ListNamed(TypedDict):
     name: str
 
 
-class BoardHead(Envelope):
+class BoardHead(AnswerHead):
     list: ListNamed
     currency: str
 

@@ -16,7 +16,7 @@ from apps.appraisal.stored.candidates import (
     Driver,
     EnablingCost,
     FactorUsed,
-    Keeping,
+    KeepingCosts,
     OverYears,
     PriceIndexYear,
     PurchaseCost,
@@ -249,7 +249,7 @@ def quote(one: LiveQuote) -> QuoteUsed:
 # --- Keeping her ---------------------------------------------------------------------------------
 
 
-def keeping(computed: Computed, boat: BoatInputs, cost: BoatCost) -> Keeping:
+def keeping(computed: Computed, boat: BoatInputs, cost: BoatCost) -> KeepingCosts:
     """Running cost of a year, cost over the years of ownership, and each buyer's part."""
     inputs, currency = computed.inputs, computed.inputs.brief.currency
     lines = inputs.snapshot.catalogue.running

@@ -146,13 +146,13 @@ class BuyerCost(TypedDict):
     running_year: Amount
 
 
-class Keeping(TypedDict):
+class KeepingCosts(TypedDict):
     running_year: NotRequired[RunningYear]
     ownership: NotRequired[StoredOwnership]
     per_buyer: NotRequired[list[BuyerCost]]
 
 
-class StoredRollup(Keeping):
+class StoredRollup(KeepingCosts):
     """For a boat that cannot be priced, only `currency` and `missing` are given."""
 
     currency: str
