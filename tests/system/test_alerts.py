@@ -7,6 +7,7 @@ import os
 import re
 import shutil
 import subprocess
+from typing import Any
 
 import pytest
 import yaml
@@ -15,11 +16,14 @@ from django.urls import resolve
 
 FOLDER = settings.BASE_DIR / "server/watch"
 PAGE = (settings.BASE_DIR / "server/docs/operating/07-alerts.md").read_text()
-RULES = [
-    rule
-    for group in yaml.safe_load((FOLDER / "alerts.yml").read_text())["groups"]
-    for rule in group["rules"]
-]
+
+
+def rules_of(file: str) -> list[dict[str, Any]]:
+    groups = yaml.safe_load((FOLDER / file).read_text())["groups"]
+    return [rule for group in groups for rule in group["rules"]]
+
+
+RULES, FIGURES = rules_of("alerts.yml"), rules_of("figures.yml")
 PROMTOOL = os.environ.get("PROMTOOL") or shutil.which("promtool")
 
 
@@ -33,6 +37,11 @@ def test_each_alert_says_what_to_do(rule):
 
 def test_the_page_is_about_no_other_alert():
     assert re.findall(r"^### (\w+)$", PAGE, re.MULTILINE) == [rule["alert"] for rule in RULES]
+
+
+def test_each_recorded_figure_is_explained():
+    rows = re.findall(r"^\| `(hardstand:[\w:]+)` \|", PAGE, re.MULTILINE)
+    assert rows == [rule["record"] for rule in FIGURES]
 
 
 def test_each_reason_of_the_health_check_is_explained():
@@ -51,13 +60,15 @@ def test_they_name_figures_that_exist(db):
     text = metrics.generate_latest(metrics.counted()) + metrics.generate_latest(
         metrics.work_figures()
     )
-    for rule in RULES:
+    for rule in [*RULES, *FIGURES]:
         for name in re.findall(r"hardstand_\w+", rule["expr"]):
             assert re.search(rf"^{name}[ {{]", text.decode(), re.MULTILINE), name
 
 
 @pytest.mark.skipif(not PROMTOOL, reason="needs promtool")
-@pytest.mark.parametrize("check", [("check", "alerts.yml"), ("test", "alerts_test.yml")])
+@pytest.mark.parametrize(
+    "check", [("check", "alerts.yml"), ("check", "figures.yml"), ("test", "alerts_test.yml")]
+)
 def test_prometheus_takes_them(check):
     what, file = check
     done = subprocess.run(
