@@ -65,6 +65,12 @@ class CandidateList(Versioned):
     expected_price_share_sd = models.DecimalField(
         max_digits=4, decimal_places=3, default=Decimal("0.050")
     )
+    money_off_chance = models.DecimalField(
+        max_digits=3,
+        decimal_places=2,
+        default=Decimal("0.50"),
+        help_text="that a seller takes off what a survey found",
+    )
     yard_hourly_rate = money_field(null=True, blank=True)
     own_remedies = models.JSONField(
         default=list, blank=True, help_text="codes of remedies done by the group"
@@ -127,6 +133,10 @@ class CandidateList(Versioned):
                 & Q(expected_price_share_sd__gte=0)
                 & Q(expected_price_share_sd__lte=Decimal("0.5")),
                 name="list_expected_price_share_sensible",
+            ),
+            models.CheckConstraint(
+                condition=Q(money_off_chance__gte=0) & Q(money_off_chance__lte=1),
+                name="list_money_off_chance_0_to_1",
             ),
         ]
 

@@ -203,6 +203,23 @@ def money_entered(notification: Notification, words: Words) -> str:
     )
 
 
+# By state: of the buyers' offer, and of the seller's price.
+OFFERS = {
+    "made": ("you offered a price for her", "the seller named a price"),
+    "accepted": ("your offer was accepted", "you accepted the seller's price"),
+    "refused": ("your offer was refused", "you refused the seller's price"),
+    "withdrawn": ("your offer was withdrawn", "the seller's price no longer stands"),
+    "lapsed": ("your offer was not answered in time", "the seller's price lapsed unanswered"),
+}
+
+
+def offer_changed(notification: Notification, words: Words) -> str:
+    facts = notification.facts
+    what = OFFERS[facts["state"]][facts["side"] == "seller"]
+    who = f" {words.by(facts)} wrote it down." if facts["by"] else ""
+    return f"{boat(notification)}: {what}.{who}"
+
+
 def agreement_worded(notification: Notification, words: Words) -> str:
     known = topics()
     titles = [known[code].title for code in notification.facts["topics"] if code in known]
@@ -307,6 +324,7 @@ SENTENCES: dict[str, Callable[[Notification, Words], str]] = {
         opinions_opened,
         quote_came,
         money_entered,
+        offer_changed,
         agreement_worded,
         visit_changed,
         question_answered,

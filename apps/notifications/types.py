@@ -150,6 +150,9 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
     "agreement_worded": NotificationType(
         CHANGED, "group", "ownership:read", "the owners' agreement has other words for you to read"
     ),
+    "offer_changed": NotificationType(
+        CHANGED, "candidate", "lists:read", "a price was named for a boat, or one was answered"
+    ),
     "visit_changed": NotificationType(
         CHANGED, "viewing", "lists:read", "a visit you go to was changed or called off"
     ),

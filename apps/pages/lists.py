@@ -20,7 +20,7 @@ from apps.pages.base import PageView
 from apps.pages.codes import address_for_others, is_this_machine
 
 # What of a brief is a part of something, and shown in per cent.
-PARTS = ("expected_price_share", "tax_rate", "reserve_rate")
+PARTS = ("expected_price_share", "money_off_chance", "tax_rate", "reserve_rate")
 # ISO 4217 has more codes than money that a boat is paid in: metals, funds, units of account, tests.
 UNIONS = {"XAF", "XCD", "XCG", "XOF", "XPF"}
 FUNDS = {"BOV", "CHE", "CHW", "CLF", "COU", "MXV", "USN", "UYI", "UYW"}

@@ -1,4 +1,7 @@
-"""Whether a survey of one candidate now would help the choice between them (model section 5).
+"""Whether a survey of one candidate now pays: for the choice, and for what follows it (section 5).
+
+After a survey the buyers may also ask for money off or walk away (`bargaining`): that is part of
+what it is worth.
 
 The boat that is bought is surveyed first in any case: insurers usually ask for it, and the fee is
 part of her all-in cost. So a survey of a candidate now costs nothing more if she is bought after
@@ -12,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.reckoning.arrays import Floats
+from apps.reckoning.bargaining import NO_BARGAIN, Bargain, after_knowing_all, after_survey
 from apps.reckoning.looking import Decision
 from apps.reckoning.visits import Groups
 from apps.reckoning.work import require
@@ -19,15 +23,21 @@ from apps.reckoning.work import require
 
 @dataclass(frozen=True, slots=True)
 class SurveyValue:
-    """The value of a survey for the choice, and its cost now.
+    """The value of a survey, and its cost now.
 
-    worth: EVSI, in money. fee: of the surveyor. not_bought: chance that after it another candidate
-    or none is better. comes_first: whether the candidate is the best before it.
+    value: EVSI with the bargaining that follows it, in money. for_choice: the part of the choice
+    alone. fee: of the surveyor. not_bought: chance that after it another candidate or none is
+    better, whatever the seller says. behind: the same before anything is asked of the seller.
+    money_off: expected sum that the seller takes off. comes_first: whether the candidate is the
+    best before it.
     """
 
     value: float
+    for_choice: float
     fee: float
     not_bought: float
+    behind: float
+    money_off: float
     comes_first: bool
 
     @property
@@ -36,13 +46,14 @@ class SurveyValue:
 
     @property
     def changes_first(self) -> float:
-        """Chance that the survey changes which candidate comes first."""
-        return self.not_bought if self.comes_first else 1 - self.not_bought
+        """Chance that the survey alone changes which candidate comes first."""
+        return self.behind if self.comes_first else 1 - self.behind
 
     @property
     def pays_now(self) -> bool:
-        """A survey that never changes which candidate comes first is worth nothing."""
-        return self.changes_first > 0 and self.value >= self.cost
+        """One that changes neither which candidate comes first nor her price is worth nothing."""
+        does_something = self.changes_first > 0 or self.money_off > 0
+        return does_something and self.value >= self.cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,43 +69,78 @@ class SurveyAdvice:
 
 
 def survey_advice(
-    decision: Decision, candidate: int, report: Floats | None, *, fee: float, seed: int
+    decision: Decision,
+    candidate: int,
+    report: Floats | None,
+    *,
+    fee: float,
+    seed: int,
+    bargain: Bargain = NO_BARGAIN,
 ) -> SurveyAdvice:
     """Weigh a survey of every checkpoint that applies.
 
-    report: table of the surveyor. The value is highest if the candidate and the next best are
-    level: if they are far apart, no finding changes the choice. Raises ValueError for a negative
-    fee.
+    report: table of the surveyor. bargain: what follows it; by default nothing. The value for the
+    choice is highest if the candidate and the next best are level: if they are far apart, no
+    finding changes the choice. Raises ValueError for a negative fee.
     """
     require(fee >= 0, "fee", "is negative or not a number")
     every = np.ones(decision.perfect.shape[1], dtype=bool)
     findings = decision.findings(candidate, every, report, seed=seed)
     best_check = float(decision.checks(report)[candidate].max(initial=0.0))
-    other = float(decision.other[candidate])
-    weighed = _weighed(findings, decision.utility[candidate], other, fee, best_check)
-    needed = 0.0 if weighed.pays_now else _cut_needed(decision, candidate, findings, fee)
+    survey = _Survey(
+        findings,
+        decision.prospects[candidate].cost.all_in,
+        float(decision.other[candidate]),
+        fee,
+        bargain,
+    )
+    weighed = survey.weighed(decision.utility[candidate], best_check)
+    needed = 0.0 if weighed.pays_now else _cut_needed(decision, candidate, survey)
     return SurveyAdvice(weighed, needed)
 
 
-def _weighed(
-    findings: Groups, utility: Floats, other: float, fee: float, at_least: float = 0.0
-) -> SurveyValue:
-    """at_least: a lower bound of the survey's value, whatever its groups of draws give."""
-    return SurveyValue(
-        value=max(findings.gain(utility, other), at_least),
-        fee=fee,
-        not_bought=findings.behind(utility, other),
-        comes_first=float(utility.mean()) >= other,
-    )
+def most_worth(decision: Decision, candidate: int, bargain: Bargain) -> float:
+    """No survey of the candidate is worth more: it would show all, and she were bargained for."""
+    cost, other = decision.prospects[candidate].cost.all_in, float(decision.other[candidate])
+    return after_knowing_all(decision.utility[candidate], cost, other, bargain).gain
 
 
-def _cut_needed(decision: Decision, candidate: int, findings: Groups, fee: float) -> float | None:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Survey:
+    """findings: groups of draws that it tells apart. cost: (D,) all-in. other: the alternative."""
+
+    findings: Groups
+    cost: Floats
+    other: float
+    fee: float
+    bargain: Bargain
+
+    def weighed(self, utility: Floats, at_least: float = 0.0) -> SurveyValue:
+        """At a price that gives this utility, (D,).
+
+        at_least: a lower bound of the survey's value, whatever its groups of draws give.
+        """
+        found, other = self.findings.findings(utility), self.other
+        after = after_survey(found, utility, self.cost, other, self.bargain)
+        for_choice = max(self.findings.gain(utility, other), at_least)
+        return SurveyValue(
+            value=max(after.gain, for_choice),
+            for_choice=for_choice,
+            fee=self.fee,
+            not_bought=after.not_bought,
+            behind=self.findings.behind(utility, other),
+            money_off=after.money_off,
+            comes_first=float(utility.mean()) >= other,
+        )
+
+
+def _cut_needed(decision: Decision, candidate: int, survey: _Survey) -> float | None:
     """Smallest price cut of a candidate behind that makes the survey pay; None if none does.
 
     The survey's value rises until the candidate and the next best are level. E[U] rises by 1 or
     more for each unit cheaper, so that cut is no larger than the gap.
     """
-    each, other = decision.prospects[candidate], float(decision.other[candidate])
+    each, other = decision.prospects[candidate], survey.other
     gap = other - float(decision.expected[candidate])
     if gap <= 0:
         return None
@@ -107,7 +153,7 @@ def _cut_needed(decision: Decision, candidate: int, findings: Groups, fee: float
         return float(utility(part).mean()) >= other
 
     def pays(part: float) -> bool:
-        return _weighed(findings, utility(part), other, fee).pays_now
+        return survey.weighed(utility(part)).pays_now
 
     level = _first(caught_up, 1.0)
     return gap * _first(pays, level) if pays(level) else None

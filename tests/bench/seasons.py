@@ -147,6 +147,7 @@ def _brief(budget: float) -> Brief:
         reserve_rate=0.10,
         expected_price_share=0.93,
         expected_price_share_sd=0.04,
+        money_off_chance=0.5,
         yard_hourly_rate=95.0,
         own_remedies=(),
         own_hours=0.0,

@@ -1,5 +1,6 @@
 """The value of a survey now, compared with enumerating all its reports."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -122,20 +123,29 @@ class TestWhatASurveyCostsNow:
             assert (free.value, free.not_bought) == (found.value, found.not_bought)
 
 
+def weighed(value, *, fee, not_bought, comes_first):
+    """A survey after which nothing is asked of the seller."""
+    return SurveyValue(value, value, fee, not_bought, not_bought, 0.0, comes_first)
+
+
 class TestWeighed:
     @pytest.mark.parametrize(
         ("valuation", "first", "pays"),
         [(300.0, True, True), (299.0, True, False), (700.0, False, True), (0.0, False, False)],
     )
     def test_it_pays_where_it_is_worth_what_it_costs(self, valuation, first, pays):
-        found = SurveyValue(valuation, fee=1_200.0, not_bought=0.25, comes_first=first)
+        found = weighed(valuation, fee=1_200.0, not_bought=0.25, comes_first=first)
         assert found.cost == 300
         assert found.changes_first == (0.25 if first else 0.75)
         assert found.pays_now is pays
 
     def test_a_survey_that_changes_nothing_does_not(self):
-        assert not SurveyValue(0.0, fee=900.0, not_bought=0.0, comes_first=True).pays_now
-        assert not SurveyValue(0.0, fee=0.0, not_bought=1.0, comes_first=False).pays_now
+        assert not weighed(0.0, fee=900.0, not_bought=0.0, comes_first=True).pays_now
+        assert not weighed(0.0, fee=0.0, not_bought=1.0, comes_first=False).pays_now
+
+    def test_one_that_may_lower_the_price_of_a_boat_that_is_bought_anyway_pays(self):
+        found = weighed(400.0, fee=900.0, not_bought=0.0, comes_first=True)
+        assert replace(found, for_choice=0.0, money_off=400.0).pays_now
 
 
 class TestCutNeeded:

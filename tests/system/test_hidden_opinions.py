@@ -26,7 +26,7 @@ FOLLOW_OPINIONS = {
     *("decision_brief_page", "decision_brief_paper", "valuations_list", "ballots_list"),
     *("candidate_submissions_list", "viewing_submissions_list"),
 }
-PAGES_FOLLOW_OPINIONS = {"board", "boat", "compare", "opinions"}
+PAGES_FOLLOW_OPINIONS = {"board", "boat", "compare", "offers", "opinions"}
 
 
 @dataclass(frozen=True)

@@ -81,6 +81,15 @@ class VisitValueSerializer(VisitLookSerializer, LookValueSerializer):
 
 
 class SurveyValueSerializer(LookSerializer, LookValueSerializer):
+    """`value`: for the choice between boats, and with what may be asked of the seller after it."""
+
+    for_choice = AmountSerializer(required=False, help_text="the part for the choice alone")
+    money_off = AmountSerializer(
+        required=False, help_text="expected sum that the seller takes off for what it finds"
+    )
+    money_off_chance = serializers.FloatField(
+        required=False, help_text="chance that a seller agrees, from the brief"
+    )
     fee = AmountSerializer(
         help_text="fee with the lift-out; the buyer pays it in any case, now or later"
     )
@@ -94,8 +103,8 @@ class SurveyValueSerializer(LookSerializer, LookValueSerializer):
         required=False, help_text="chance that after it another boat comes first"
     )
     pays_now = serializers.BooleanField(
-        help_text="whether it pays now: it may change which boat comes first, and is worth its "
-        "cost now. You survey the boat that you buy in any case."
+        help_text="whether it pays now: it may change which boat comes first, or her price, and is "
+        "worth its cost now. You survey the boat that you buy in any case."
     )
     change_needed = AmountSerializer(
         allow_null=True,

@@ -57,6 +57,7 @@ class Brief:
     reserve_rate: float
     expected_price_share: float
     expected_price_share_sd: float
+    money_off_chance: float
     yard_hourly_rate: float
     own_remedies: tuple[str, ...]
     own_hours: float

@@ -30,7 +30,8 @@ from apps.common.wording import percent
 
 LEFT_OUT = (
     "The figures give the value of looking for the choice between these boats. They leave out its "
-    "value for safety, for insurance, for bargaining over the price, and for peace of mind.",
+    "value for safety, for insurance and for peace of mind, and for bargaining over the price, "
+    "except after a survey.",
     "They also leave out that one person's lean affects all that person looks at on a visit.",
     "The professional named must judge a doubt about structure, flooding or safety, "
     "whatever the value of a look in money.",
@@ -117,18 +118,28 @@ def survey_now(one: StoredSurvey, names: Names) -> str:
         return ""
     now = f"A survey of {names.boat(one['candidate_id'])} now would"
     if one["changes_first"] < LEAST_CHANCE:
-        return f"{now} not change which boat comes first."
+        return f"{now} not change which boat comes first.{bargaining(one)}"
     often, than = ("", "more") if one["pays_now"] else (" often enough to pay", "less")
     text = (
         f"{now}{' not' if often else ''} change which boat comes first{often} "
-        f"({percent(one['changes_first'])} likely): worth about {about(one['value'])} to the "
-        f"choice, {than} than its cost now of {about(one['cost_now'])}, which is its fee of "
-        f"{about(one['fee'])} times the chance that you do not buy her after it."
+        f"({percent(one['changes_first'])} likely): worth about {about(one['value'])}, "
+        f"{than} than its cost now of {about(one['cost_now'])}, which is its fee of "
+        f"{about(one['fee'])} times the chance that you do not buy her after it.{bargaining(one)}"
     )
     cut = one["change_needed"]
     if one["pays_now"] or cut is None:
         return text
     return f"{text} It would pay if she cost about {about(without_sign(cut))} less."
+
+
+def bargaining(one: StoredSurvey) -> str:
+    """What may be asked of the seller after it; empty for results of an earlier method."""
+    if "money_off" not in one or float(one["money_off"]["amount"]) < 1:
+        return ""
+    return (
+        f" For what it finds you can ask for money off: about {about(one['money_off'])} is "
+        f"expected, if a seller agrees {percent(one['money_off_chance'])} of the time."
+    )
 
 
 def without_sign(figure: Amount) -> Amount:

@@ -34,7 +34,9 @@ from apps.appraisal.stored.looks import (
 )
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools
-from apps.reckoning.surveying import survey_advice
+from apps.reckoning.bargaining import Bargain
+from apps.reckoning.surveying import most_worth, survey_advice
+from apps.reckoning.work import MOST_OFF
 from apps.viewings.checklists import hindrances_in
 
 MOST_CHECKS = Most(30, 30)
@@ -62,7 +64,7 @@ def looks_valued(
     return {
         "currency": currency,
         "value": as_amount(deciding.decision.value, currency),
-        "ceiling": as_amount(deciding.decision.ceiling, currency),
+        "ceiling": as_amount(ceiling(computed, deciding), currency),
         "checks": checks(computed, deciding, MOST_CHECKS),
         "visits": visits(computed, deciding, heartbeat),
         "surveys": surveys(computed, deciding, heartbeat),
@@ -206,20 +208,37 @@ def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
 # --- Surveys -------------------------------------------------------------------------------------
 
 
+def bargain_over(computed: Computed, i: int) -> Bargain:
+    """What may be asked of the seller of a boat after a survey."""
+    brief = computed.inputs.brief
+    purchase, _ = purchase_of(computed.inputs.boats[i], brief)
+    return Bargain(brief.money_off_chance, MOST_OFF * purchase.asking)
+
+
+def ceiling(computed: Computed, deciding: Deciding) -> float:
+    """No look is worth more, bargaining after a survey included."""
+    surveyed = (
+        most_worth(deciding.decision, n, bargain_over(computed, i))
+        for n, i in enumerate(deciding.boats)
+    )
+    return max(deciding.decision.ceiling, *surveyed)
+
+
 def surveys(
     computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]
 ) -> list[StoredSurvey]:
     """A professional survey of each boat now.
 
-    Its fee, with lift-out, is a cost only if she is not bought after it.
+    Its fee, with lift-out, is a cost only if she is not bought after it. What the group may ask of
+    the seller for what it finds is part of its value.
     """
     brief, report = computed.inputs.brief, surveyor_reports()
     rows: list[StoredSurvey] = []
     for n, i in enumerate(deciding.boats):
         heartbeat()
         purchase, fees = purchase_of(computed.inputs.boats[i], brief)
-        fee = fees.survey + fees.survey_lift_out
-        advice = survey_advice(deciding.decision, n, report, fee=fee, seed=SEED)
+        fee, bargain = fees.survey + fees.survey_lift_out, bargain_over(computed, i)
+        advice = survey_advice(deciding.decision, n, report, fee=fee, seed=SEED, bargain=bargain)
         weighed, cut = advice.weighed, advice.cut_needed
         if cut is not None and not purchase.may_be_cut_by(cut):
             cut = None
@@ -227,6 +246,9 @@ def surveys(
             {
                 "candidate_id": str(computed.inputs.boats[i].id),
                 "value": as_amount(weighed.value, brief.currency),
+                "for_choice": as_amount(weighed.for_choice, brief.currency),
+                "money_off": as_amount(weighed.money_off, brief.currency),
+                "money_off_chance": chance(bargain.chance),
                 "fee": as_amount(fee, brief.currency),
                 "not_bought": chance(weighed.not_bought),
                 "cost_now": as_amount(weighed.cost, brief.currency),

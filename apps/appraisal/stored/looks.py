@@ -46,6 +46,9 @@ class StoredVisit(AnyVisit):
 class StoredSurvey(TypedDict):
     candidate_id: Id
     value: Amount
+    for_choice: NotRequired[Amount]
+    money_off: NotRequired[Amount]
+    money_off_chance: NotRequired[float]
     fee: Amount
     not_bought: NotRequired[float]
     cost_now: NotRequired[Amount]

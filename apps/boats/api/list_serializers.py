@@ -76,6 +76,9 @@ class BriefBody(StrictBody):
         help_text="the part of the asking price the group expects to pay",
     )
     expected_price_share_sd = part("0.5", 4, 3, "standard deviation of that part", required=False)
+    money_off_chance = part(
+        "1", 3, 2, "chance that a seller takes off what a survey found", required=False
+    )
     own_remedies = serializers.ListField(
         child=serializers.SlugField(max_length=60),
         max_length=300,

@@ -106,6 +106,15 @@ class Migration(migrations.Migration):
                     models.DecimalField(decimal_places=3, default=Decimal("0.050"), max_digits=4),
                 ),
                 (
+                    "money_off_chance",
+                    models.DecimalField(
+                        decimal_places=2,
+                        default=Decimal("0.50"),
+                        help_text="that a seller takes off what a survey found",
+                        max_digits=3,
+                    ),
+                ),
+                (
                     "yard_hourly_rate",
                     models.DecimalField(blank=True, decimal_places=2, max_digits=14, null=True),
                 ),
@@ -246,6 +255,12 @@ class Migration(migrations.Migration):
                             ("expected_price_share_sd__lte", Decimal("0.5")),
                         ),
                         name="list_expected_price_share_sensible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("money_off_chance__gte", 0), ("money_off_chance__lte", 1)
+                        ),
+                        name="list_money_off_chance_0_to_1",
                     ),
                 ],
             },

@@ -23,6 +23,12 @@ KINDS: dict[str, str] = {
     "follow_up.changed": "a question was answered or given to somebody else",
     "quote.added": "a quote from a yard or trade was added",
     "quote.withdrawn": "a quote was withdrawn",
+    "offer.made": "a price was named for a boat, by the buyers or the seller",
+    "offer.countered": "another price answered it",
+    "offer.accepted": "it was accepted",
+    "offer.refused": "it was refused, and the boat goes back to the stage before",
+    "offer.withdrawn": "it was withdrawn, and the boat goes back",
+    "offer.lapsed": "nobody answered it in time, and the boat goes back",
     "second_opinion_request.asked": "others of the club were asked for a look at a boat",
     "second_opinion_request.taken": "somebody outside the group took such a request, "
     "and sees the boat",

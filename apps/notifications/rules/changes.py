@@ -141,6 +141,10 @@ def the_stage(event: Event, _: Background) -> Json:
     return {"from": event.facts["from"], "to": event.facts["to"]}
 
 
+def the_offer(event: Event, _: Background) -> Json:
+    return {"state": event.kind.partition(".")[2], "side": event.facts["side"]}
+
+
 def the_brief(event: Event, _: Background) -> Json | None:
     """None if only its name changed."""
     fields = event.facts.get("brief") or ()
@@ -257,6 +261,10 @@ CHANGES: dict[str, Notifying] = {
     ),
     "entry.reversed": notify("money_entered", the_thing, to=who_accounts, fold=joined("things")),
     "clause.worded": notify("agreement_worded", the_topic, to=who_buys, fold=joined("topics")),
+    **dict.fromkeys(
+        (f"offer.{state}" for state in ("made", "accepted", "refused", "withdrawn", "lapsed")),
+        notify("offer_changed", the_offer),
+    ),
     "viewing.changed": notify("visit_changed", the_visit, to=who_goes),
     "follow_up.changed": notify("question_answered", the_answer, to=who_asked),
     "submission.superseded": notify(
