@@ -113,14 +113,6 @@ def details_of(event: Event) -> Facts:
     return facts
 
 
-def vote_of(event: Event) -> str:
-    """The vote in submitted findings, or an empty text."""
-    if event.kind != "submission.submitted":
-        return ""
-    votes = Submission.objects.filter(pk=event.thing_id).values_list("vote", flat=True)
-    return votes.first() or ""
-
-
 def submission_digest(submission: Submission) -> str:
     """The digest of what somebody submitted, without the vote and without ids.
 
@@ -141,6 +133,7 @@ def submission_digest(submission: Submission) -> str:
 
 
 def _submission(event: Event) -> Facts:
+    """What was submitted, with the vote, which `telling` puts into an entry of its own."""
     submission = (
         Submission.objects.select_related("viewing")
         .prefetch_related("findings")
@@ -159,6 +152,7 @@ def _submission(event: Event) -> Facts:
         "viewing": str(visit.pk),
         "seen_at": plain(submission.observed_at or visit.starts_at),
         "conditions": visit.conditions,
+        "vote": submission.vote,
     }
 
 

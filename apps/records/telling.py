@@ -10,7 +10,7 @@ from typing import Any
 
 from apps.events.models import Event
 from apps.events.webhooks.kinds import KINDS
-from apps.records.facts import details_of, vote_of
+from apps.records.facts import details_of
 
 Facts = dict[str, Any]
 
@@ -109,12 +109,12 @@ class Told:
 def told_of(event: Event) -> list[Told]:
     """What to enter of an event: one entry, and another one for a vote that came with it.
 
-    At most three queries.
+    At most two queries.
     """
     facts: Facts = {**plain_facts(event.facts), **details_of(event)}
+    vote = facts.pop("vote", "")  # only findings have one
     told = [Told(event.kind, words_of(event.kind, facts), facts)]
-    vote = vote_of(event)
-    if vote:
+    if vote and event.kind == "submission.submitted":
         facts = {"vote": vote, "submission": str(event.thing_id)}
         told.append(Told(VOTE, words_of(VOTE, facts), facts))
     return told
