@@ -10,7 +10,6 @@ import json
 import uuid
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import count
 
 # What is in front of the first record.
 START = ""
@@ -73,24 +72,26 @@ def chain_faults(links: Sequence[Link], *, made: int, digest: str) -> Iterator[C
         yield ChainFault(0, "The digest noted for the whole is not that of the last entry.")
 
 
-class Renumbering:
-    """Replaces each id by the order of its first appearance."""
+class Renaming:
+    """Compares what was recorded with what is there now: equal but for the ids of another service.
+
+    An id of then must stand for the same id now, wherever it is. Several ids of then may stand for
+    one: a record that went on after an import has both.
+    """
 
     def __init__(self) -> None:
-        self.next = count()
-        self.places: dict[str, int] = {}
+        self.names: dict[str, str] = {}
 
-    def without_ids(self, value: object) -> object:
-        if isinstance(value, dict):
-            # In the order of the names, which is the same in a record that was read again.
-            return {name: self.without_ids(value[name]) for name in sorted(value)}
-        if isinstance(value, list):
-            return [self.without_ids(one) for one in value]
-        if isinstance(value, str) and _is_id(value):
-            if value not in self.places:
-                self.places[value] = next(self.next)
-            return self.places[value]
-        return value
+    def same(self, then: object, now: object) -> bool:
+        if isinstance(then, dict) and isinstance(now, dict):
+            return then.keys() == now.keys() and all(
+                self.same(then[name], now[name]) for name in sorted(then)
+            )
+        if isinstance(then, list) and isinstance(now, list):
+            return len(then) == len(now) and all(map(self.same, then, now))
+        if isinstance(then, str) and isinstance(now, str) and _is_id(then) and _is_id(now):
+            return self.names.setdefault(then, now) == now
+        return then == now
 
 
 def _is_id(text: str) -> bool:

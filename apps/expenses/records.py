@@ -5,7 +5,7 @@ import uuid
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from apps.common.hash_chain import ChainFault, Link, Renumbering, chain_faults
+from apps.common.hash_chain import ChainFault, Link, Renaming, chain_faults
 from apps.expenses.models import EntryPart, Ledger, LedgerEntry
 
 CENT = Decimal("0.01")
@@ -57,12 +57,8 @@ def ledger_faults(ledger: Ledger) -> list[ChainFault]:
 
 
 def _changed(entries: list[LedgerEntry]) -> Iterator[ChainFault]:
-    """Entries that are not what was entered.
-
-    An import gives new ids to people and boats, so ids count by the order in which they appear.
-    """
-    then, now = Renumbering(), Renumbering()
+    """Entries that are not what was entered. An import gives new ids to people and boats."""
+    renaming = Renaming()
     for entry in entries:
-        entered = then.without_ids(json.loads(entry.record))
-        if entered != now.without_ids(entry_facts(entry, list(entry.parts.all()))):
+        if not renaming.same(json.loads(entry.record), entry_facts(entry, list(entry.parts.all()))):
             yield ChainFault(entry.number, "It is not what was entered.")

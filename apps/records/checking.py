@@ -4,7 +4,7 @@ import json
 from collections import Counter
 from collections.abc import Iterator
 
-from apps.common.hash_chain import ChainFault, Link, Renumbering, chain_faults, text_digest
+from apps.common.hash_chain import ChainFault, Link, Renaming, chain_faults, text_digest
 from apps.common.plain_values import plain
 from apps.records.facts import submission_digest
 from apps.records.models import ListRecord, RecordEntry
@@ -37,7 +37,7 @@ def record_chain_faults(record: ListRecord, entries: list[RecordEntry]) -> Itera
 
 def _changed(entries: list[RecordEntry]) -> Iterator[ChainFault]:
     """Entries whose columns are not what was entered."""
-    then, now = Renumbering(), Renumbering()
+    renaming = Renaming()
     for entry in entries:
         if not entry.text:
             continue
@@ -53,7 +53,7 @@ def _changed(entries: list[RecordEntry]) -> Iterator[ChainFault]:
         if entry.candidate_id is None and not entry.of_list:
             entered["candidate"] = None  # she was deleted since
         told = {name: entered.get(name) for name in here}
-        if then.without_ids(told) != now.without_ids(here):
+        if not renaming.same(told, here):
             yield ChainFault(entry.number, "It is not what was entered.")
 
 
