@@ -91,7 +91,7 @@ def test_nobody_else_s_group_shows(cast):
     happen(cast.group)
     for who, cursor in start:
         assert ask(who, cursor)["results"] == []
-    # Nor does a cursor made up by hand, or somebody else's, open it.
+    # Neither does an invented cursor, or another person's, open it.
     stolen = ask(cast.sten, cursor_of({cast.group.id: 0}))
     assert kinds(stolen["results"]) == ["access.lost"]
     assert str(cast.group.id) == stolen["results"][0]["thing_id"]
@@ -115,7 +115,7 @@ def test_what_is_one_person_s_alone_shows_to_nobody_else(cast):
     beas, cursor = walk(cast.bea, start)
     assert kinds(bens) == ["worth.given", "quote.added", "worth.withdrawn"]
     assert kinds(beas) == ["quote.added"]
-    # Passed over for good, so that it can be forgotten without her cursor growing old.
+    # It is skipped for ever, so that it can be deleted without making her cursor too old.
     assert positions_of(cursor) == {cast.group.id: 3}
 
 

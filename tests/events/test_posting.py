@@ -93,7 +93,7 @@ def test_it_waits_only_so_long_for_an_answer(settings):
 
 
 def test_an_answer_that_drips_is_broken_off(settings):
-    """Each byte is in time for a socket's own timeout; the whole is not."""
+    """Each byte comes within a socket's own timeout; the whole answer does not come in time."""
     settings.WEBHOOK_TIMEOUT_SECONDS = 0.6
 
     def drip(connection: socket.socket) -> None:
@@ -119,7 +119,7 @@ def test_an_endless_answer_is_read_only_so_far():
     with speaking(pour) as url:
         outcome = send(url)
     assert outcome.succeeded
-    # What was under way in the buffers of both sides, far from what was promised.
+    # Only what was in the buffers of both sides, far less than was announced.
     assert sum(sent) < 50_000_000
     assert MOST_READ < 65536
 

@@ -338,7 +338,7 @@ def test_what_is_not_there_is_not_found(cast):
 
 
 def test_every_kind_on_offer_is_told_somewhere(settings):
-    """Names that no code records would be promises."""
+    """A name that no code records would be an empty promise."""
     source = "".join(
         path.read_text()
         for path in (settings.BASE_DIR / "apps").rglob("*.py")

@@ -18,7 +18,7 @@ from tests.conftest import Speaker, pointers
 
 @pytest.fixture
 def path(cast):
-    """The group's address, with a ledger in euros."""
+    """The path of a group with a ledger in euros."""
     at = f"/groups/{cast.group.id}"
     assert cast.ola.put(f"{at}/ledger", {"currency": "EUR"}).status_code == 201
     return at

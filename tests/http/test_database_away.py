@@ -72,7 +72,7 @@ def test_it_works(cast, error):
     ],
 )
 def test_from_every_kind_of_view(cast, path):
-    """Also where a session, and no view, asks first."""
+    """Also where a session, and not a view, makes the first query."""
     asking = client()
     asking.cookies["sessionid"] = "some"
     with every_query(trouble("sqlite", sqlite3.SQLITE_BUSY)):
@@ -105,7 +105,7 @@ def locked_atomic(enter):
 
 @pytest.mark.parametrize("error", [("sqlite", sqlite3.SQLITE_ERROR), ("postgres", "42P01")])
 def test_what_is_wrong_with_the_question_is_our_fault(cast, error):
-    """No such table: that will not be otherwise in a while."""
+    """No such table: waiting does not change that."""
     assert not database_away(trouble(*error))
     with every_query(trouble(*error)), pytest.raises(OperationalError):
         cast.ola.get("/groups")

@@ -5,7 +5,7 @@ from apps.http.models import IdempotencyRecord
 from apps.http.views import View
 from server.urls import api
 
-# What these answer is of the person alone, or tells nothing once the access has ended.
+# Their answers are about the person alone, or tell nothing once the access has ended.
 PERSONAL = {
     "AcceptancesView",
     "AssignmentAnswersView",

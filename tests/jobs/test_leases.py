@@ -52,7 +52,7 @@ def test_one_holder_at_a_time(job):
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.usefixtures("several_writers")
 def test_a_claim_that_waited_for_another_s_looks_again(job):
-    """Also where what makes it due is in other tables: then the update holds a query within."""
+    """Also where other tables decide what is due: then the update contains a subquery."""
 
     def second():
         try:
@@ -74,7 +74,7 @@ def test_what_is_not_due_is_not_claimed(job):
 
 
 def test_a_worker_s_clock_sets_no_lease(job, monkeypatch):
-    """One that is two hours ahead."""
+    """A clock that is two hours ahead."""
     ahead = timezone.now() + timedelta(hours=2)
     monkeypatch.setattr(timezone, "now", lambda: ahead)
     lease = held(job)

@@ -80,7 +80,7 @@ def test_groups_that_did_not_agree_are_behind_nothing(harbour):
 
 
 def test_what_the_kinds_shown_leave_of_all_is_wide_enough_too(harbour):
-    """Boats with a full keel are of two groups: all less the others would tell them."""
+    """Boats with a full keel belong to two groups: the total less the others would reveal them."""
     for group in harbour.groups:
         group.surveyed(1, keel="bolted_fin")
     for group in harbour.groups[:2]:
@@ -102,7 +102,9 @@ def test_boats_of_a_kind_that_nobody_knows_are_not_told_either(harbour):
 
 
 def test_kinds_in_two_respects_are_not_told_from_one_another(harbour):
-    """All with a full keel are old, and one old boat has another keel: the two would tell her."""
+    """All boats with a full keel are old, and one old boat has another keel: the two figures would
+    reveal her.
+    """
     year = 1960
     for group in harbour.groups:
         group.surveyed(1, keel="full", build_year=year)
@@ -164,7 +166,7 @@ def test_one_groups_news_does_not_move_a_figure(harbour):
 
 
 def test_another_edition_of_the_catalogue_hides_no_news(harbour, monkeypatch):
-    """What the catalogue makes of the same surveys is new; what one group found is not told so."""
+    """A new catalogue changes the figures of the same surveys; it does not reveal one group's."""
     everybody_surveyed(harbour)
     harbour.experience()
     before = harbour.figure()
@@ -334,7 +336,7 @@ def test_what_is_taken_back_while_it_is_worked_out_is_not_stored(harbour, monkey
 
 
 def test_of_two_workers_the_later_begins_anew(harbour, monkeypatch):
-    """What it worked out was held against figures that are not those told before it any more."""
+    """Its figures were checked against published figures that have been replaced meanwhile."""
     everybody_surveyed(harbour)
     real, turns = services.tables_of, []
 

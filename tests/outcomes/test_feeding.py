@@ -109,7 +109,7 @@ def test_its_own_boats_are_not_in_it(harbour, tern):
     after = tern.club_outcomes
     assert after.shifts[CODE]["boats"] == 11 > before.shifts[CODE]["boats"]
     assert sum(row[2] for row in after.shifts[CODE]["by_kind"]) > 0
-    # To the others Tern's sound boats are no secret.
+    # The other groups get figures that include Tern's sound boats.
     assert harbour.groups[1].club_outcomes.shifts[CODE]["boats"] == 20 + 2 * 3 + 2
 
 
@@ -194,7 +194,7 @@ def test_nothing_counts_twice_where_both_are_on(harbour, tern):
     pool = GroupPool.objects.get(pk=tern.group.pk)
     assert pool.mu[CODE] > catalogue_snapshot().catalogue.checkpoints[CODE].belief.mu
     assert expected(tern, boat) == pytest.approx(surveys_alone)
-    # Who pools but does not share has the pool's figure.
+    # A group that pools but does not share has the pool's figure.
     Group.objects.filter(pk=tern.group.pk).update(shares_surveys=False)
     belief = catalogue_snapshot().catalogue.checkpoints[CODE].belief
     wear = belief.age * (effective_age(30) - 30) / 10  # mu is at 30 years of wear
@@ -261,7 +261,7 @@ def test_a_quote_stands_whatever_bills_came_to(harbour, tern, leaking):
 
 
 def test_no_worse_level_comes_out_cheaper(harbour, tern):
-    """Bills a third of the estimate for what the worst level calls for turn no order round."""
+    """Bills at a third of the estimate for the worst level's remedy do not reverse the order."""
     catalogue = catalogue_snapshot().catalogue
     triggers = triggers_of(catalogue)
     price = reference_prices(catalogue).mean

@@ -17,7 +17,7 @@ def test_it_works(harbour):
     for group, level in zip(harbour.groups, (4, 3, 2, 1, 0), strict=True):
         group.surveyed(level, looks=(1, 3) if level >= 3 else (0,))
         group.surveyed(1)
-    # Of what was in trouble, and of what was not, fewer than four groups know.
+    # Fewer than four groups have boats that were in trouble, and fewer than four that were not.
     assert harbour.experience() == RefreshTurn(disclosed=2, given=5)
     found = harbour.figure("found")
     assert (found.groups, found.boats) == (5, 10)

@@ -304,7 +304,7 @@ class TestAdvice:
         }
 
     def test_one_thing_is_said_once(self):
-        """A doubt about what was found to be at the walk-away level is no second reason."""
+        """A doubt about a checkpoint found at the walk-away level is no second reason."""
         level = evidence().level
         level[0, 0] = [0, 0, 0, 0, 1.0]
         found = evidence(

@@ -78,6 +78,6 @@ def test_an_interval_of_eighty_percent_holds_at_least_that(outcomes):
 
 
 def test_care_classes_are_calibrated_nearly_as_well(outcomes):
-    """What the graders may have in common is the mean-field fit's blind spot, and shows here."""
+    """The mean-field fit cannot see errors that all graders share; this shows them."""
     predicted, happened = outcomes[1]
     assert worst_band(predicted, happened) < 2 * WITHIN

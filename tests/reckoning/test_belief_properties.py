@@ -118,7 +118,7 @@ def test_relabelling_candidates_relabels_the_result(case, random):
 @belief_settings
 @given(lists())
 def test_what_nobody_looked_at_is_never_sound_by_report(case):
-    """Its belief lies within what the care classes say beforehand, whatever was reported."""
+    """Its belief lies within the priors of the care classes, whatever was reported."""
     fleet, priors, reports, _ = case
     belief = fitted(*case)
     prior = prior_levels(fleet, priors)
@@ -133,7 +133,7 @@ def test_what_nobody_looked_at_is_never_sound_by_report(case):
 @belief_settings
 @given(lists(), st.integers(0, 2**16))
 def test_a_further_report_of_failed_never_makes_it_look_better(case, seed):
-    """With graders known: a learned grader may turn out harsh, and then it may."""
+    """For known graders only: a learned grader may turn out harsh, and then it may look better."""
     fleet, priors, reports, graders = case
     if not fleet.applies.any():
         return

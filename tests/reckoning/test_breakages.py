@@ -68,7 +68,7 @@ def test_two_members_or_a_surveyor_make_a_reason_to_walk_away():
 
 
 def test_one_member_alone_makes_it_credible_and_no_more():
-    """Less so where few of it break and many are defective: a deck (3) is soon said to be 4."""
+    """Less so where few break and many are defective: a deck at 3 is easily reported as 4."""
     level = believed([FAILED], member_prior())
     assert level[OFTEN_BROKEN, FAILED].min() >= 0.2
     assert level[:, FAILED].min() >= 0.15
@@ -115,7 +115,7 @@ def test_two_members_who_saw_it_on_their_own_are_a_reason_whatever_is_believed()
 
 
 def test_one_slip_does_not_hide_what_two_others_saw():
-    """In trouble all the same, if less surely failed; as likely as not where few of it break."""
+    """Still in trouble, if less surely failed; as likely as not where few break."""
     level = believed([FAILED, FAILED, 0], member_prior(3))
     in_trouble = level[:, 3:].sum(axis=1)
     assert in_trouble[OFTEN_BROKEN].min() >= 0.6
@@ -165,5 +165,5 @@ def test_what_is_new_is_not_broken_and_every_year_adds_the_same_chance():
 
 
 def test_the_prior_adds_up_to_the_share_that_breaks():
-    """Of what no wear gets to, as much is at 3 and 4 as breaks."""
+    """For checkpoints without wear, the share at 3 and 4 is the share that breaks."""
     assert level_prior(-5.0, 0.6, 0.02)[3:].sum() == pytest.approx(0.02)

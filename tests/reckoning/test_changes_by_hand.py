@@ -81,14 +81,14 @@ class TestPlaces:
         assert told(worthless, "falls_behind") == []
 
     def test_the_nearer_of_a_rival_and_none_counts(self):
-        """Below both: none is 7,201 away, the other 8,201, and no seller takes off so much."""
+        """Below both: buying none is 7,201 away, the other 8,201; no seller takes off so much."""
         _, behind = of(1_000, -7_200)
         assert told(behind, "passes") == []
         _, behind = of(1_000, -4_000)
         assert told(behind, "passes")[0] == ("asking", 0, NONE, asking(-4_001))
 
     def test_one_of_those_level_is_passed_before_any_other(self):
-        """Less than 1 is no lead; the best of those level is who there is to pass."""
+        """A lead below 1 does not count; the best of the level boats is the one to pass."""
         changes = of(1_000.5, 1_000, 999.6, 3_000)
         assert told(changes[1], "passes")[0] == ("asking", 0, 0, asking(-1.5))
         assert told(changes[2], "passes")[0] == ("asking", 0, 0, asking(-1.9))
@@ -224,7 +224,7 @@ class TestMoving:
 
 
 def test_the_way_from_the_asking_price_step_by_step():
-    """What costs nothing is no step; what was seen comes before what is disputed or was not."""
+    """Work without cost is no step; seen work comes before disputed and unseen work."""
     rolled_up = SimpleNamespace(
         parts=SimpleNamespace(price=18_000.0, tax=1_800.0, purchase_costs=0.0, reserve=900.0),
         now_by_area_and_cause=np.array([[0.0, 0.0, 0.0], [200.0, 0.0, 30.0]]),

@@ -15,7 +15,7 @@ def shares(case, lists, seed):
 
 
 def test_intervals_hold_what_they_say_where_two_people_looked_at_four_boats():
-    """Taken for known, the graders leave conditions that hold 50 to 65% here."""
+    """If graders count as known, the intervals of the condition hold only 50 to 65% here."""
     found = shares(Case("model", boats=4, graders=2, looked=0.9), lists=150, seed=7)
     assert {what: share for what, share in found.items() if not 0.75 < share < 0.85} == {}
 

@@ -60,7 +60,7 @@ def test_combinations_of_more_than_two_are_seen():
 
 
 def test_what_was_told_before_counts():
-    """The same boats and one more: before and after would tell it."""
+    """The same boats and one more: the difference between before and after would reveal it."""
     contributor = np.arange(5)
     before = rows("11110")
     assert may_be_disclosed(rows("11111"), contributor, before).tolist() == [False]
@@ -77,7 +77,7 @@ def test_what_was_told_before_and_replaced_counts():
 
 
 def test_what_is_out_already_does_not_silence_the_rest():
-    """Parties that met since: what follows from the old sums alone is not told anew."""
+    """Parties that merged since: sums that follow from the old ones are not published again."""
     contributor = np.array([0, 0, 1, 2, 3, 4, 5, 6])
     before = rows("11110000")
     assert may_be_disclosed(rows("00011111"), contributor, before).tolist() == [True]

@@ -114,7 +114,7 @@ class TestPrices:
             for nudge in (-2.0, 2.0):
                 moved = replace(change, then=change.then + nudge)
                 within = (listed.redone(0, seed, moved).upfront <= BUDGET).mean()
-                # A 2 of money moves few draws; most of them lie on the right side.
+                # An amount of 2 moves few draws; most of them lie on the right side.
                 assert within >= 0.5 - 0.01 if nudge < 0 else within <= 0.5 + 0.01
 
     @given(seeds)

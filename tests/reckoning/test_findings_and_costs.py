@@ -101,7 +101,7 @@ def as_bad_at_defective_as_at_failed(work: Work) -> Work:
 @given(seeds, st.integers(0, CHECKPOINTS - 1), st.integers(0, GRADERS - 1))
 @settings(max_examples=40, deadline=None)
 def test_a_further_defective_finding_never_lowers_the_expected_cost(seed, checkpoint, grader):
-    """Where nobody found worse than tired. It may rule out failed, so that has to cost no more."""
+    """Where nobody found worse than tired. It may rule out failed, so it must not cost more."""
     boat = Boat(seed)
     work = as_bad_at_defective_as_at_failed(boat.work)
     after = boat.cost((checkpoint, grader, DEFECTIVE), work=work)

@@ -115,7 +115,7 @@ def test_a_wider_interval_holds_more():
 
 
 def test_what_many_graders_have_in_common_is_not_counted_as_learned():
-    """One boat, and everybody says it is bad: harsh they may all be, and it stays open."""
+    """One boat that everybody calls bad: they may all be harsh, so it stays open."""
     case = simulate(np.random.default_rng(4), boats=1, checkpoints=60, looked=1.0)
     many = simulate(np.random.default_rng(4), boats=30, checkpoints=60, looked=1.0)
     one_boat = fit(case.fleet, case.priors, case.reports, member_prior(4)).graders

@@ -64,7 +64,7 @@ SHARES = np.full(2, 0.5)
 
 
 def visitor(by_draw, guess=None):
-    """Of two draws of the graders that count alike."""
+    """From two draws of the graders with equal weights."""
     return Visitor(by_draw, by_draw if guess is None else guess, SHARES)
 
 
@@ -335,7 +335,7 @@ class TestBoatsSideBySide:
         assert choice.ceiling == pytest.approx(known - plain, rel=0.05, abs=60)
 
     def test_equal_boats_are_worth_knowing_apart(self):
-        """With care that goes together there would be nothing between them to know."""
+        """If both had the same care, knowing more would not separate them."""
         case = work(fixed(9_000), NO_ENABLING, [(0, 0, [0, 0, 0, 0, 1], 1)])
         level = np.stack([np.eye(5)[[0]], np.eye(5)[[0]], np.eye(5)[[4]]])
         alike = [
@@ -350,7 +350,7 @@ class TestBoatsSideBySide:
         )
 
     def test_the_yard_rate_of_the_year_is_the_same_for_all(self):
-        """All that is not known of these is what labour costs."""
+        """Only the cost of labour is unknown for these."""
         case = work(fixed(9_000), NO_ENABLING, [(0, 0, [1] * 5, 1)])
         case = replace(case, remedies=replace(case.remedies, labour_share=np.ones(1)))
         level = np.eye(5)[None, [1]].repeat(3, axis=0)
@@ -501,7 +501,7 @@ class TestVisitor:
         assert reports.tolist() == [[0, 1], [4, 3]]
 
     def test_a_visit_is_worth_less_the_more_of_it_is_hampered(self, one_boat):
-        """All of it hampered: the visit of somebody who sees everything so badly."""
+        """With every check hampered: as the visit of a person who sees everything so badly."""
         goes = visitor(np.stack([SHARP] * 2), guess=np.stack([BLUNT] * 2))
         some = np.arange(30) < 15
         well, partly, badly = (

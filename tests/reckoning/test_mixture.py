@@ -278,7 +278,7 @@ class TestWhatIsMadeOfIt:
             np.testing.assert_allclose(seen, belief.level[i], atol=0.03)
 
     def test_care_of_one_boat_says_nothing_of_anothers(self):
-        """Else all boats would be neglected in the same outcomes."""
+        """Otherwise all boats would be neglected in the same outcomes."""
         care = np.array(CARE_PRIOR)
         level = np.full((3, 1, LEVELS), 0.2)
         work = random_work(np.random.default_rng(1), checkpoints=1)

@@ -89,7 +89,7 @@ def test_the_clubs_care_classes_are_found():
 
 
 def test_what_broke_says_nothing_of_what_wears():
-    """As many broken as the catalogue says leave mu as it is; read as wear they would raise it."""
+    """Breakages as frequent as in the catalogue leave mu; counted as wear they would raise it."""
     case, _, group = club(1_500, breakage=0.10)
     wear = replace(case.priors, breakage=None)
     by_breakage, by_wear = (

@@ -103,7 +103,7 @@ def test_when_it_starts_makes_no_difference(later):
 
 @given(st.integers(0, 2**32 - 1), st.integers(1600, 20_000))
 def test_whatever_is_recorded_is_measured(seed, length):
-    """Noise of any shape: nothing breaks, and what is told is possible."""
+    """Noise of any shape: nothing fails, and the figures are possible ones."""
     rng = np.random.default_rng(seed)
     heard = rng.standard_t(2, length) * rng.choice([1e-9, 1e-3, 0.3], length)
     taps = measure_taps(heard, 16_000)

@@ -61,7 +61,7 @@ class TestWhatASurveyCostsNow:
         fee, spread = 300.0, utility.std()
         found = survey_advice(choice, 0, SHARP, fee=fee, seed=3).weighed
         lost = float(chance[utility < 0].sum())
-        # Reports after which she and none are all but level may fall on either side.
+        # Reports after which she and buying none are nearly level may fall on either side.
         least, most = (float(chance[utility < edge].sum()) for edge in (-spread / 8, spread / 8))
         assert least - 0.04 <= found.not_bought <= most + 0.04
         assert found.cost == pytest.approx(fee * found.not_bought)

@@ -58,7 +58,7 @@ def test_what_is_level_stays_level_whatever_the_order_of_ballots(shuffled):
 
 @pytest.mark.parametrize("whole", [1.0, 2.0, 6.0])
 def test_orders_equally_good_by_kemeny_are_all_found_whatever_the_weights_sum_to(whole):
-    """Two thirds twice, rounded, were not four thirds, rounded: taken for a worse order."""
+    """Twice two thirds, rounded, differed from four thirds, rounded: the order seemed worse."""
     ranks = np.array([[NAN, 2, 1], [3, NAN, NAN], [1, NAN, 2], [3, 1, 2]])
     found = compare(ranks, whole * np.array([1 / 3, 1 / 6, 1 / 3, 1 / 6])).kemeny
     assert found.best_orders == 3
@@ -93,7 +93,7 @@ def elections_with_clones(draw, candidates=(2, 5)):
             for _ in range(voters)
         ]
     )
-    # Where somebody else is level with it, only level is next to it.
+    # If another candidate is level with it, the only place next to it is level.
     alone = (ranks == ranks[:, [cloned]]).sum(axis=1, keepdims=True) == 1
     with_clones = np.hstack([ranks, ranks[:, [cloned]] + np.where(alone, beside, 0.0)])
     return ranks, weights, cloned, with_clones

@@ -170,7 +170,7 @@ def test_what_hampers_a_check_stands_under_it(visit, cast):
 
 
 def test_a_first_look_is_marked(visit, cast):
-    """The same as over the API for whoever may see nothing of what looks are worth."""
+    """The same as over the API for a reader who may not see the value of looks."""
     page = Page(sheet(visit, cast.ben).content.decode())
     marked = [
         th["text"] for th in page.all("th") if th["at"]["scope"] == "row" and "*" in th["text"]
@@ -190,7 +190,7 @@ def test_what_one_would_pay_stays_at_home(visit, spring, cast):
 
 
 def test_what_the_seller_could_show_is_asked(spring, cast):
-    """Of the boat that has such a question; the name is not said again."""
+    """Under the boat that has such a question; her name is not repeated."""
     questions = spring.yard.list.appraisal.cost_looks["questions"]
     one = next(one for one in questions if one["kind"] == "not_seen")
     boat = Candidate.objects.get(pk=one["candidate_id"])

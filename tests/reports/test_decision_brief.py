@@ -101,7 +101,7 @@ def test_an_observer_reads_it(spring, cast, form):
 
 
 def test_opinions_stay_hidden_until_the_reader_gave_theirs(spring, cast):
-    """As on the board: valuations, what rests on them, orders, and calls."""
+    """As on the board: valuations, results from them, orders, and votes."""
     told = said_to(spring, cast.ben)
     hidden = said_to(spring, cast.ivy)
     for words in ("more to the group than she is expected to cost", "Calls: Ben: strike off"):

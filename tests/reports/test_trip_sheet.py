@@ -157,7 +157,7 @@ def test_a_trip_without_a_plan_has_a_sheet_too(trip, cast):
 
 
 def test_a_boat_that_the_reader_may_not_see_is_a_time_and_nothing_else(trip, cast, monkeypatch):
-    """Of a club's trip each sees the boats that are open to them."""
+    """On a club's trip each person sees the boats that are open to them."""
     whole = outings.trip_seen
 
     def without_skua(person, trip_id):
