@@ -68,6 +68,7 @@ SETTINGS: dict[str, object] = {
         "ExpensePurpose": "apps.expenses.models.LedgerEntry.Purpose",
         "SurveyKind": "apps.surveys.models.Survey.Kind",
         "SurveyState": "apps.surveys.models.Survey.State",
+        "RemedyUrgency": ["now", "later"],
         "SurveyUrgency": "apps.surveys.models.SurveyFinding.Urgency",
         "SurveyVoteOutcome": "apps.surveys.models.SurveyVote.Outcome",
         "SurveyVerdict": "apps.surveys.comparing.VERDICTS",

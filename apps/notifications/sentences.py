@@ -27,6 +27,12 @@ from apps.notifications.club_sentences import (
 )
 from apps.notifications.models import Notification
 from apps.notifications.rules.standings import JUDGE_FIRST
+from apps.notifications.survey_sentences import (
+    survey_commissioned,
+    survey_reported,
+    survey_vote_closed,
+    survey_vote_opened,
+)
 from apps.notifications.words import Words, boat, count, group_name, line, list_name, listed, others
 from apps.ownership.agreement.topics import topics
 
@@ -325,6 +331,10 @@ SENTENCES: dict[str, Callable[[Notification, Words], str]] = {
         quote_came,
         money_entered,
         offer_changed,
+        survey_vote_opened,
+        survey_vote_closed,
+        survey_commissioned,
+        survey_reported,
         agreement_worded,
         visit_changed,
         question_answered,

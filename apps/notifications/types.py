@@ -147,6 +147,18 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
     "money_entered": NotificationType(
         CHANGED, "group", "expenses:read", "somebody wrote something down in the common money"
     ),
+    "survey_vote_opened": NotificationType(
+        CHANGED, "candidate", "opinions:read", "you are asked to vote on a survey"
+    ),
+    "survey_vote_closed": NotificationType(
+        CHANGED, "candidate", "opinions:read", "a vote on a survey was closed"
+    ),
+    "survey_commissioned": NotificationType(
+        CHANGED, "candidate", "lists:read", "a survey of a boat was commissioned"
+    ),
+    "survey_reported": NotificationType(
+        CHANGED, "candidate", "findings:read", "the report of a survey was entered"
+    ),
     "agreement_worded": NotificationType(
         CHANGED, "group", "ownership:read", "the owners' agreement has other words for you to read"
     ),

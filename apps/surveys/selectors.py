@@ -1,6 +1,7 @@
 """Reads, scoped to the reader."""
 
 import uuid
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -94,6 +95,17 @@ def reports_of(survey: Survey) -> QuerySet[SurveyReport]:
         .select_related("entered_by", "survey__candidate__list")
         .prefetch_related("findings")
     )
+
+
+def reports_that_count(surveys: Iterable[Survey]) -> dict[uuid.UUID, SurveyReport]:
+    """The last report of each survey that has one. Two queries."""
+    found = (
+        SurveyReport.objects.filter(survey__in=[one.pk for one in surveys])
+        .select_related("entered_by", "survey__candidate__list")
+        .prefetch_related("findings")
+        .order_by("number")
+    )
+    return {report.survey_id: report for report in found}
 
 
 def report_that_counts(survey: Survey) -> SurveyReport:

@@ -199,7 +199,8 @@ def is_taken(operation: Operation, name: str) -> bool:
         )
         if not inside:
             return False
-        inside = resolved(next(iter(inside.get("allOf", [inside]))))
+        # One that may be null has its own form first.
+        inside = resolved((inside.get("allOf") or inside.get("oneOf") or [inside])[0])
     return True
 
 

@@ -133,6 +133,10 @@ def the_thing(event: Event, _: Background) -> Json:
     return {"things": [str(event.thing_id)]}
 
 
+def the_outcome(event: Event, _: Background) -> Json:
+    return {"outcome": event.facts["outcome"]}
+
+
 def the_topic(event: Event, _: Background) -> Json:
     return {"topics": [event.facts["topic"]]}
 
@@ -260,6 +264,10 @@ CHANGES: dict[str, Notifying] = {
         "money_entered", the_thing, to=who_accounts, fold=joined("things")
     ),
     "entry.reversed": notify("money_entered", the_thing, to=who_accounts, fold=joined("things")),
+    "survey_vote.opened": notify("survey_vote_opened", to=who_buys),
+    "survey_vote.closed": notify("survey_vote_closed", the_outcome),
+    "survey.commissioned": notify("survey_commissioned"),
+    "survey_report.entered": notify("survey_reported"),
     "clause.worded": notify("agreement_worded", the_topic, to=who_buys, fold=joined("topics")),
     **dict.fromkeys(
         (f"offer.{state}" for state in ("made", "accepted", "refused", "withdrawn", "lapsed")),
