@@ -48,6 +48,7 @@ class Player:
             self.look_at(key, played)
         self.give_opinions(played)
         self.share_money(played)
+        self.settle(played)
         self.agree(played)
         self.plan_season(played)
         return played
@@ -107,6 +108,15 @@ class Player:
             }
             del body["days_ago"]
             self.people[expense["paid_by"]].post(f"/groups/{played.group}/expenses", body)
+
+    def settle(self, played: Played) -> None:
+        """What they want settled before they buy a boat."""
+        for gate in self.scenario.gates:
+            said = {**gate}
+            boat, code, by = (said.pop(name) for name in ("boat", "code", "by"))
+            if "days_ahead" in said:
+                said["due_on"] = day(self.now, ahead=said.pop("days_ahead"))
+            self.people[by].put(f"/candidates/{played.boats[boat]}/gates/{code}", said)
 
     def agree(self, played: Played) -> None:
         """What they agree as owners, and who has agreed to it so far."""

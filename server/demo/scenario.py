@@ -31,6 +31,7 @@ class Scenario:
     judgements: list[Table]
     ballots: list[Table]
     expenses: list[Table]
+    gates: list[Table]
     agreement: list[Table]
     season: Table
     boats: Mapping[str, Table]
