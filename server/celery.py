@@ -3,16 +3,20 @@
 import gc
 import os
 from datetime import timedelta
+from importlib import import_module
 from typing import Any
 
 from celery import Celery
 from celery.schedules import crontab
-from celery.signals import worker_init, worker_process_init
+from celery.signals import celeryd_after_setup, worker_process_init
 from django.conf import settings
 
 from server import signs, traces
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
+# Celery would run Django's checks and pass over what they find. They load every view and page: 35
+# MB that no task needs. `manage.py prepare` runs them.
+os.environ.setdefault("CELERY_SKIP_CHECKS", "1")
 
 app = Celery("hardstand")
 app.config_from_object("django.conf:settings", namespace="CELERY")
@@ -95,8 +99,20 @@ app.conf.beat_schedule = {
 }
 
 
-@worker_init.connect
-def spare_collector(**_: Any) -> None:
+# What the results of lists and of clubs need of a library that loads its parts on first use.
+PARTS = ("linalg", "optimize", "sparse.csgraph", "special")
+
+
+@celeryd_after_setup.connect
+def before_forking(instance: Any, **_: Any) -> None:
+    """Load what the pool's processes will use, so that they share it."""
+    if set(instance.app.amqp.queues.consume_from) != {"sending"}:
+        for part in PARTS:
+            import_module(f"scipy.{part}")
+    spare_collector()
+
+
+def spare_collector() -> None:
     """Exclude objects that live as long as the process from garbage collection.
 
     Visiting all of them takes a tenth of a second, most often during a recompute.

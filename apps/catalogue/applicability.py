@@ -6,6 +6,7 @@ condition that nobody stated does not hold.
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from apps.catalogue.content import CautionEntry, CheckpointEntry
 from apps.catalogue.snapshot import Catalogue
@@ -82,10 +83,15 @@ def hampered(checkpoint: CheckpointEntry, conditions: Collection[str]) -> tuple[
 
 def _holding(reasons: Sequence[str], conditions: Collection[str]) -> tuple[str, ...]:
     """The reasons among these conditions, in order."""
-    if unknown := set(conditions) - CONDITIONS.keys():
-        raise ValueError(f"no such conditions: {', '.join(sorted(unknown))}")
-    hold = set(conditions).union(*(IMPLIED.get(condition, ()) for condition in conditions))
+    hold = _with_implied(frozenset(conditions))
     return tuple(reason for reason in reasons if reason in hold)
+
+
+@lru_cache(maxsize=256)
+def _with_implied(conditions: frozenset[str]) -> frozenset[str]:
+    if unknown := conditions - CONDITIONS.keys():
+        raise ValueError(f"no such conditions: {', '.join(sorted(unknown))}")
+    return conditions.union(*(IMPLIED.get(condition, ()) for condition in conditions))
 
 
 def checklist(

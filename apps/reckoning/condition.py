@@ -7,7 +7,7 @@ not what a survey would find.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
+import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import Belief
@@ -126,7 +126,7 @@ def _mixture_quantile(share: Floats, mean: Floats, sd: Floats, probability: floa
     width = np.maximum(sd, 1e-9)  # a level that is certain has no spread
     for _ in range(50):  # halves 100 points to below the rounding of a double
         middle = (low + high) / 2
-        reached = np.einsum("ic,ic->i", share, ndtr((middle[:, None] - mean) / width))
+        reached = np.einsum("ic,ic->i", share, scipy.special.ndtr((middle[:, None] - mean) / width))
         low = np.where(reached < probability, middle, low)
         high = np.where(reached < probability, high, middle)
     return np.where(np.isnan(mean).any(axis=1), np.nan, (low + high) / 2)

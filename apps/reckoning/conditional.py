@@ -1,11 +1,11 @@
 """The cost of a boat if one checkpoint were at a given level: the table used by next looks.
 
-Given a care class, and one draw of the graders if the belief is mixed, the levels of the other
-checkpoints do not depend on this one. So E[. | class, checkpoint at t] is the mean cost over the
-draws of the class with level t put in for that checkpoint: its own calls are removed, those of
-level t are added, and remedies and enabling work shared with other calls are recounted. Graders
-under whom that level is likelier weigh more: if a part turns out worse than they reported, other
-parts may be worse too.
+The expected cost is exact (`expected.work_by_level`). The overrun of the budget is not a sum over
+jobs, so it is taken from the draws. Given a care class, and one draw of the graders if the belief
+is mixed, the levels of the other checkpoints do not depend on this one. So the mean overrun with
+the checkpoint at t is that over the draws of the class with level t put in: its own calls are
+removed, those of level t are added, and remedies and enabling work shared with other calls are
+recounted. Graders under whom that level is likelier weigh more, as in the exact means.
 The calls of the checkpoint are not drawn again but summed over exactly: a checkpoint has few
 combinations of calls, and each is priced once for all levels. All levels use the same draws, so
 differences between levels are steadier than the figures themselves.
@@ -17,11 +17,10 @@ from functools import lru_cache
 import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.expected import IMPOSSIBLE, Expected, work_by_level
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Draws, Singles
 from apps.reckoning.work import Work
-
-IMPOSSIBLE = 1e-12  # added to chances to avoid a division by 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,25 +36,32 @@ class ByLevel:
     within: Floats
 
 
-def by_level(draws: Draws, level_given_care: Floats, work: Work, budget: float) -> ByLevel:
+def by_level(
+    draws: Draws,
+    care: Floats,
+    level_given_care: Floats,
+    work: Work,
+    expected: Expected,
+    budget: float,
+) -> ByLevel:
     """The costs with every level of every checkpoint put into the draws.
 
-    level_given_care, work: as simulated.
+    care, level_given_care, work: as simulated. expected: of the same belief, work and purchase.
     """
     runs = _Runs.of(draws)
-    excess = (draws.upfront - budget).astype(np.float32)
-    swap = _Swap(draws, work, excess, runs)
+    swap = _Swap(draws, work, (draws.upfront - budget).astype(np.float32), runs)
     share = runs.share(level_given_care)  # (J, 3, R, 5)
-    untouched = [runs.means(draws.all_in), *runs.beyond(excess[None])[:, 0]]
-    # As if the checkpoint called for nothing; its calls are added below.
-    tables = np.einsum("jcrt,xr->xjct", share, np.stack(untouched))
+    # As if the checkpoint called for nothing that cannot wait; such calls are added below.
+    tables = np.einsum("jcrt,xr->xjct", share, runs.beyond(swap.excess[None])[:, 0])
     chance, extent = work.chance, work.extent
-    for checkpoint in np.unique(work.link_checkpoint):
-        links = np.flatnonzero(work.link_checkpoint == checkpoint)
+    urgent = np.flatnonzero(work.now[work.link_remedy])
+    for checkpoint in np.unique(work.link_checkpoint[urgent]):
+        links = urgent[work.link_checkpoint[urgent] == checkpoint]
         triggers = _triggers(chance[links].tobytes(), extent[links].tobytes(), len(links))
         priced = np.einsum("xsr,st->xrt", swap.priced(links, triggers), triggers.chance)
         tables[:, checkpoint] = np.einsum("crt,xrt->xct", share[checkpoint], priced)
-    return ByLevel(*tables)
+    mean_work, by_level = work_by_level(care, level_given_care, work)
+    return ByLevel(expected.all_in + by_level - mean_work, *tables)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,16 +120,17 @@ class _Triggers:
 
 
 class _Swap:
-    """One boat's draws, prepared for replacing a checkpoint's calls by others."""
+    """One boat's draws, prepared for replacing a checkpoint's calls by others.
+
+    All calls, remedies and enabling works here are those that cannot wait.
+    """
 
     def __init__(self, draws: Draws, work: Work, excess: Singles, runs: _Runs) -> None:
         """excess: (D,) upfront minus budget."""
         self.draws, self.work, self.excess, self.runs = draws, work, excess, runs
-        self.all_in = draws.all_in.astype(np.float32)
         called = draws.extent > 0
-        # How many remedies need each enabling work (M, D): of all, and of those that cannot wait.
-        self.triggering = [called[needs].sum(axis=0, dtype=np.int16) for needs in work.needs.T]
-        self.triggering_now = [
+        # How many remedies need each enabling work (M, D).
+        self.triggering = [
             called[needs & work.now].sum(axis=0, dtype=np.int16) for needs in work.needs.T
         ]
         self.links_of = [
@@ -131,64 +138,46 @@ class _Swap:
         ]
 
     def priced(self, links: Ints, triggers: _Triggers) -> Floats:
-        """All-in, overrun and chance within, by combination of these links' calls, (3, S, R).
+        """Overrun and chance within, by combination of these links' calls, (2, S, R).
 
-        The mean all-in cost is a sum of means. The overrun of the budget is not, so it needs the
-        upfront cost of every combination in full.
+        The overrun of the budget is no sum over jobs, so it needs the upfront cost of every
+        combination in full.
         """
         draws, remedies = self.draws, self.work.link_remedy[links]
-        needs, now = self.work.needs[remedies], self.work.now[remedies]  # (n, M), (n,)
         elsewhere = [self._elsewhere(link) for link in links.tolist()]
-        all_in, upfront = self.all_in.copy(), self.excess.copy()
+        upfront = self.excess.copy()
         for remedy, asked in zip(remedies.tolist(), elsewhere, strict=True):
             saved = draws.extent[remedy] if asked is None else draws.extent[remedy] - asked
-            cost = draws.remedy_price[remedy] * saved
-            all_in -= cost
-            if self.work.now[remedy]:
-                upfront -= cost
+            upfront -= draws.remedy_price[remedy] * saved
+        needs = self.work.needs[remedies]  # (n, M)
         alone = {}
         for enabling in np.flatnonzero(needs.any(axis=0)).tolist():
-            price = draws.enabling_price[enabling]
-            here = price * self._only_here(self.triggering[enabling], enabling, remedies, elsewhere)
-            all_in -= here * draws.needed[enabling]
-            urgent = self.triggering_now[enabling]
-            first = price * self._only_here(urgent, enabling, remedies, elsewhere, now)
-            upfront -= first * draws.needed_now[enabling]
-            alone[enabling] = here, first
+            first = self._only_here(enabling, remedies, elsewhere)
+            alone[enabling] = cost = draws.enabling_price[enabling] * first
+            upfront -= cost * draws.needed_now[enabling]
 
-        means = self.runs.means
-        mean = np.tile(means(all_in), (len(triggers.extents), 1))  # (S, R)
-        combined = np.tile(upfront, (len(triggers.extents), 1))  # (S, D)
+        combined = np.empty((len(triggers.extents), len(upfront)), dtype=np.float32)  # (S, D)
+        combined[:] = upfront
         for remedy, asked, steps in zip(remedies.tolist(), elsewhere, triggers.steps, strict=True):
             for extent, where in steps:
                 more = np.float32(extent) if asked is None else np.maximum(extent - asked, 0)
                 cost = draws.remedy_price[remedy] * more
-                mean[where] += means(cost)
-                if self.work.now[remedy]:
-                    for combination in where:
-                        combined[combination] += cost
-        for enabling, (here, first) in alone.items():
-            needing = (triggers.extents > 0) & needs[:, enabling]
-            mean[needing.any(axis=1)] += means(here)
-            for combination in np.flatnonzero((needing & now).any(axis=1)):
-                combined[combination] += first
-        return np.stack([mean, *self.runs.beyond(combined)])
+                for combination in where:
+                    combined[combination] += cost
+        for enabling, cost in alone.items():
+            needing = (triggers.extents[:, needs[:, enabling]] > 0).any(axis=1)
+            for combination in np.flatnonzero(needing):
+                combined[combination] += cost
+        return self.runs.beyond(combined)
 
-    def _only_here(
-        self,
-        triggering: Ints,
-        enabling: int,
-        remedies: Ints,
-        elsewhere: list[Singles | None],
-        among: Bools | None = None,
-    ) -> Bools:
+    def _only_here(self, enabling: int, remedies: Ints, elsewhere: list[Singles | None]) -> Bools:
         """Draws in which only the calls of some links need the enabling work, (D,).
 
-        callers: (D,) how many remedies need it. remedies: of the links; among: which of them to
-        count. elsewhere: the extent that other links ask of each remedy.
+        remedies: of the links. elsewhere: the extent that other links ask of each remedy.
         """
-        for n, (remedy, asked) in enumerate(zip(remedies.tolist(), elsewhere, strict=True)):
-            if self.work.needs[remedy, enabling] and (among is None or among[n]):
+        triggering = self.triggering[enabling]
+        for remedy, asked in zip(remedies.tolist(), elsewhere, strict=True):
+            if self.work.needs[remedy, enabling]:
                 mine = self.draws.extent[remedy] > 0
                 triggering = triggering - (mine if asked is None else mine & (asked == 0))
         return np.asarray(triggering == 0)

@@ -9,7 +9,7 @@ serves as a check on that model and on the loop they share, and for labels witho
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import logsumexp
+import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.convergence import ascend
@@ -76,7 +76,7 @@ def fit_confusion(
         with np.errstate(divide="ignore"):  # an error never made has rate 0 and log -inf
             table = np.log(rates).reshape(graders * labels, labels)
             log_joint = np.log(marginals)[:, None] + tally.evidence(table)
-        log_evidence = logsumexp(log_joint, axis=0)
+        log_evidence = scipy.special.logsumexp(log_joint, axis=0)
         item_probability = np.exp(log_joint - log_evidence)
         return _Round(item_probability, marginals, rates, float(log_evidence.sum()))
 

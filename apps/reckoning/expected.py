@@ -1,4 +1,5 @@
-"""Exact expected work and cost of a boat, without simulation and without second moments.
+"""Exact expected work and cost of a boat, without simulation and without second moments: as they
+are, and given one checkpoint's level.
 
 Given the care class (and the draw of the graders if the belief is mixed), levels are independent
 between checkpoints, so the chance that no call of a set happens is a product over checkpoints.
@@ -12,7 +13,10 @@ import numpy as np
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.levels import LEVELS
+from apps.reckoning.priors import CARE_CLASSES
 from apps.reckoning.work import Purchase, Work, check_belief
+
+IMPOSSIBLE = 1e-12  # added to chances to avoid a division by 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +77,37 @@ def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floa
     return _extents(*components_of(care, level_given_care), work)
 
 
+def work_by_level(care: Floats, level_given_care: Floats, work: Work) -> tuple[float, Floats]:
+    """Expected cost of the work, and given the care class and one checkpoint's level, (J, 3, 5).
+
+    Graders under whom that level is likelier weigh more: if a part turns out worse than they
+    reported, other parts may be worse too. Arguments and errors as for `expected_costs`.
+    """
+    check_belief(care, level_given_care, work)
+    draws, classes = care.size // len(CARE_CLASSES), len(CARE_CLASSES)
+    care, level = components_of(care, level_given_care)
+    events = _events(work)
+    at = level[:, events.checkpoint]  # (C, P, 5)
+    none_here = np.maximum(1 - np.einsum("cpt,pt->cp", at, 1 - events.none), 0.0)
+    none_elsewhere = _product_of_others(none_here, events.start)
+    none = none_here * none_elsewhere
+    value = events.value[:, None]
+    cost = value * (none[:, :, None] - none_elsewhere[:, :, None] * events.none)
+    happens = events.value * (1 - none)
+    anyway = happens[:, events.start].sum(axis=1)  # (C,)
+    given = np.tile(anyway[:, None, None], level.shape[1:])
+    order = np.argsort(events.checkpoint, kind="stable")
+    touched, start = np.unique(events.checkpoint[order], return_index=True)
+    given[:, touched] += np.add.reduceat(cost[:, order], start, axis=1)
+
+    by_class = care.reshape(draws, classes)
+    share = (by_class + IMPOSSIBLE) / (by_class + IMPOSSIBLE).sum(axis=0)
+    given, level = (each.reshape(draws, classes, *level.shape[1:]) for each in (given, level))
+    weight = share[:, :, None, None] * (level + IMPOSSIBLE)
+    table = (weight * given).sum(axis=0) / weight.sum(axis=0)
+    return float(care @ anyway), np.asarray(table.swapaxes(0, 1))
+
+
 def components_of(care: Floats, level_given_care: Floats) -> tuple[Floats, Floats]:
     """(C,), and (C, J, 5): the care classes, of each draw of the graders if there are several."""
     return care.ravel(), level_given_care.reshape(care.size, *level_given_care.shape[-2:])
@@ -123,9 +158,74 @@ def _called(care: Floats, level_given_care: Floats, work: Work, chance: Floats) 
 
 def _any_triggered(care: Floats, level_given_care: Floats, work: Work, among: Bools) -> float:
     """Chance that any of some links calls for its remedy. among: (T,)."""
-    asked, at = np.unique(work.link_checkpoint[among], return_inverse=True)
-    untriggered = np.ones((len(asked), LEVELS))  # chance that none of them does, at each level
-    np.multiply.at(untriggered, at, 1 - work.chance[among])
+    asked, untriggered = _untriggered(work, among)
     # A checkpoint that does not apply has no probability anywhere, and calls for nothing.
     called = np.einsum("cjl,jl->cj", level_given_care[:, asked], 1 - untriggered)
     return float(np.maximum(1 - (1 - called).prod(axis=1), 0.0) @ care)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Events:
+    """The P parts that checkpoints have in events that cost money, those of one event together.
+
+    An event is a remedy beyond an extent, or an enabling work. checkpoint: (P,). none: (P, 5)
+    chance that the checkpoint does not cause the event, at each level. value: (P,) cost of the
+    event. start: of the parts of each event.
+    """
+
+    checkpoint: Ints
+    none: Floats
+    value: Floats
+    start: Ints
+
+
+def _events(work: Work) -> _Events:
+    chance, extents = work.chance, work.extent
+    event, checkpoint, none, value = [], [], [], []
+    for n, (floor, width) in enumerate(
+        _steps(work.link_remedy, extents, len(work.remedies)), start=1
+    ):
+        links = np.flatnonzero(width[work.link_remedy])
+        remedy = work.link_remedy[links]
+        event.append(n * len(work.remedies) + remedy)
+        checkpoint.append(work.link_checkpoint[links])
+        none.append(np.where(extents[links] > floor, 1 - chance[links], 1.0))
+        value.append((width * work.remedies.mean)[remedy])
+    for enabling, needs in enumerate(work.needs.T):
+        asked, untriggered = _untriggered(work, needs[work.link_remedy])
+        event.append(np.full(len(asked), -1 - enabling))
+        checkpoint.append(asked)
+        none.append(untriggered)
+        value.append(np.full(len(asked), work.enabling.mean[enabling]))
+    if not event:
+        return _Events(
+            np.empty(0, np.intp), np.empty((0, LEVELS)), np.empty(0), np.empty(0, np.intp)
+        )
+    of_event = np.concatenate(event)
+    order = np.argsort(of_event, kind="stable")
+    return _Events(
+        checkpoint=np.concatenate(checkpoint)[order],
+        none=np.concatenate(none)[order],
+        value=np.concatenate(value)[order],
+        start=np.unique(of_event[order], return_index=True)[1],
+    )
+
+
+def _untriggered(work: Work, among: Bools) -> tuple[Ints, Floats]:
+    """Checkpoints (A,) that any of some links belongs to, and the chance at each of their levels
+    that none of these links calls for its remedy (A, 5). among: (T,).
+    """
+    asked, at = np.unique(work.link_checkpoint[among], return_inverse=True)
+    untriggered = np.ones((len(asked), LEVELS))
+    np.multiply.at(untriggered, at, 1 - work.chance[among])
+    return asked, untriggered
+
+
+def _product_of_others(factors: Floats, start: Ints) -> Floats:
+    """For each factor (C, P) the product of the others of its group. start: of the groups."""
+    group = np.repeat(np.arange(len(start)), np.diff(start, append=factors.shape[1]))
+    zero = factors == 0
+    kept = np.where(zero, 1.0, factors)
+    product = np.multiply.reduceat(kept, start, axis=1)[:, group] / kept
+    zeros = np.add.reduceat(zero, start, axis=1, dtype=np.intp)[:, group]
+    return np.where(zeros == zero, product, 0.0)

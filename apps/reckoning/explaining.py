@@ -104,6 +104,7 @@ def what_would_change(
     *,
     least_chance: float,
     with_price: Bools | None = None,
+    of_place: bool = True,
     levels_each: int = 3,
     quotes_each: int = 2,
 ) -> tuple[WhatWouldChange, ...]:
@@ -111,9 +112,10 @@ def what_would_change(
 
     draws, work, purchase, expected: of this candidate. least_chance: the chance of staying within
     the budget below which the advice is to strike off (1 - required confidence). with_price: (K,)
-    remedies whose cost is in proportion to the boat's price; none by default. levels_each,
-    quotes_each: how many to give for each effect: levels by probability, highest first; quotes by
-    distance from the estimate, nearest first. Raises ValueError naming the field.
+    remedies whose cost is in proportion to the boat's price; none by default. of_place: whether to
+    give what would change her place, beside the advice. levels_each, quotes_each: how many to give
+    for each effect: levels by probability, highest first; quotes by distance from the estimate,
+    nearest first. Raises ValueError naming the field.
     """
     require(0 <= candidate < len(decision.prospects), "candidate", "is not one of the candidates")
     require(0 <= least_chance <= 1, "least_chance", "is not in 0..1")
@@ -124,6 +126,8 @@ def what_would_change(
     )
     changes: list[WhatWouldChange] = []
     for goal in _goals(decision, candidate, least_chance):
+        if goal.of_utility and not of_place:
+            continue
         levels = sorted(
             _levels(decision, candidate, goal), key=lambda change: -(change.chance or 0)
         )
@@ -275,12 +279,12 @@ def _solve(
     staying within the budget only fall as x rises.
     """
     if not goal.of_utility:
-        room = decision.budget - moved.at(0.0).upfront
+        room = decision.budget - moved.upfront_at(0.0)
         return last_within(room, moved.upfront.rate, goal.value, reach)
     valuation = decision.prospects[candidate].valuation
 
     def short(x: float) -> float:
-        regretted = moved.at(x).regretted(decision.budget, decision.penalty)
+        regretted = moved.regretted_at(x, decision.budget, decision.penalty)
         return valuation - regretted.mean - goal.threshold(regretted.error)
 
     low = reach[0] if reach else 0.0

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Floats
 from apps.reckoning.reporting import SLIP
@@ -68,19 +68,23 @@ class GraderPriors:
         of the grid: the two correspond by equal shares of the distributions below them.
         """
         low, high = self._shares_below()
-        below = low + (high - low) * ndtr(free)
+        below = low + (high - low) * scipy.special.ndtr(free)
         mean, sd = self._both("mean"), self._both("sd")
-        return np.asarray(np.clip(mean + sd * ndtri(below), *_ENDS))
+        return np.asarray(np.clip(mean + sd * scipy.special.ndtri(below), *_ENDS))
 
     def free(self, values: Floats) -> Floats:
         """Free values (..., 2, R) of leans and log-spreads; finite also at an end of the grid."""
         low, high = self._shares_below()
-        below = ndtr((values - self._both("mean")) / self._both("sd"))
-        return np.asarray(ndtri(np.clip((below - low) / (high - low), 1e-6, 1 - 1e-6)))
+        below = scipy.special.ndtr((values - self._both("mean")) / self._both("sd"))
+        return np.asarray(
+            scipy.special.ndtri(np.clip((below - low) / (high - low), 1e-6, 1 - 1e-6))
+        )
 
     def _shares_below(self) -> tuple[Floats, Floats]:
         """(2, R) twice: the share of the assumed distributions below either end of the grid."""
-        low, high = (ndtr((end - self._both("mean")) / self._both("sd")) for end in _ENDS)
+        low, high = (
+            scipy.special.ndtr((end - self._both("mean")) / self._both("sd")) for end in _ENDS
+        )
         return low, high
 
     def _both(self, name: str) -> Floats:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.special import logsumexp, ndtri
+import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Floats
 from apps.reckoning.estimates import NOTHING
@@ -255,7 +255,7 @@ def _log_prior(priors: GraderPriors) -> Floats:
     lean = (_LEAN_AT - priors.lean_mean[:, None]) / priors.lean_sd[:, None]
     log_spread = np.log(_SPREAD_AT) - priors.log_spread_mean[:, None]
     log_density = -0.5 * (lean**2 + (log_spread / priors.log_spread_sd[:, None]) ** 2)
-    return np.asarray(log_density - logsumexp(log_density, axis=1, keepdims=True))
+    return np.asarray(log_density - scipy.special.logsumexp(log_density, axis=1, keepdims=True))
 
 
 def _log_likelihood(widenings: Floats, slip: float) -> Floats:
@@ -266,4 +266,6 @@ def _log_likelihood(widenings: Floats, slip: float) -> Floats:
 
 def _normal_interval(mean: Floats, sd: Floats, mass: float) -> Floats:
     """(..., 2) central interval of a normal."""
-    return np.asarray(mean[..., None] + sd[..., None] * ndtri([(1.0 - mass) / 2, (1.0 + mass) / 2]))
+    return np.asarray(
+        mean[..., None] + sd[..., None] * scipy.special.ndtri([(1.0 - mass) / 2, (1.0 + mass) / 2])
+    )

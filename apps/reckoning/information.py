@@ -17,9 +17,7 @@ from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 import numpy as np
-import scipy
-from scipy.sparse import csr_array, diags_array
-from scipy.sparse.csgraph import connected_components
+import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.tally import Tally
@@ -28,7 +26,7 @@ from apps.reckoning.tally import Tally
 # an estimate, and on a handful of boats the rest could become negative. Own choice, no source.
 MOST_SHARED: Final = 0.9
 
-Sparse: TypeAlias = "csr_array[np.float64]"
+Sparse: TypeAlias = "scipy.sparse.csr_array[np.float64]"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,8 +55,8 @@ def newton_step(
     prior_score: (P,), of the parameters' independent normal priors. Returns (P,) and (P,).
     """
     total = prior_score.copy()
-    information = csr_array(diags_array(precision))
-    shared = csr_array(information.shape)
+    information = scipy.sparse.csr_array(scipy.sparse.diags_array(precision))
+    shared = scipy.sparse.csr_array(information.shape)
     for part in inferred:
         boats, cells = part.care.shape[1], part.tally.cells
         cell, code = part.tally.entries()
@@ -83,8 +81,8 @@ def _outer(values: Floats, row: Ints, column: Ints, shape: tuple[int, int]) -> S
     The rows repeat for each table of scores.
     """
     rows = np.tile(row, len(column) // max(len(row), 1))
-    summed = csr_array((values, (rows, column)), shape=shape)
-    return csr_array(summed.T @ summed)
+    summed = scipy.sparse.csr_array((values, (rows, column)), shape=shape)
+    return scipy.sparse.csr_array(summed.T @ summed)
 
 
 def _solved(information: Sparse, shared: Sparse, score: Floats) -> tuple[Floats, Floats]:
@@ -93,7 +91,9 @@ def _solved(information: Sparse, shared: Sparse, score: Floats) -> tuple[Floats,
     Graders who share no boat share no information, so each connected group is solved by itself.
     """
     step, variance = np.zeros(len(score)), np.zeros(len(score))
-    count, group = connected_components(abs(information) + abs(shared), directed=False)
+    count, group = scipy.sparse.csgraph.connected_components(
+        abs(information) + abs(shared), directed=False
+    )
     order = np.argsort(group, kind="stable")
     for members in np.split(order, np.cumsum(np.bincount(group, minlength=count))[:-1]):
         known = information[members][:, members].toarray()

@@ -8,8 +8,8 @@ checkpoint does not apply to the boat.
 from typing import Final
 
 import numpy as np
+import scipy  # its parts are loaded on first use
 from numpy.typing import ArrayLike
-from scipy.special import entr, ndtr
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 
@@ -41,7 +41,9 @@ def discretised_normal(mean: ArrayLike, sd: ArrayLike) -> Floats:
     # Subtract in the nearer tail: the difference of two numbers close to 1 loses its digits.
     upper = low > 0
     return np.asarray(
-        ndtr(np.where(upper, -low, high)) - ndtr(np.where(upper, -high, low)), dtype=np.float64
+        scipy.special.ndtr(np.where(upper, -low, high))
+        - scipy.special.ndtr(np.where(upper, -high, low)),
+        dtype=np.float64,
     )
 
 
@@ -136,7 +138,7 @@ def entropy(level: Floats) -> Floats:
 
     level: (..., 5). Returns (...).
     """
-    return np.asarray(entr(level).sum(axis=-1) / np.log(2.0), dtype=np.float64)
+    return np.asarray(scipy.special.entr(level).sum(axis=-1) / np.log(2.0), dtype=np.float64)
 
 
 def _applies(level: Floats) -> Bools:

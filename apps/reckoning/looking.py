@@ -35,7 +35,7 @@ from apps.reckoning.belief import averaged
 from apps.reckoning.conditional import ByLevel, by_level
 from apps.reckoning.expected import Expected
 from apps.reckoning.levels import LEVELS
-from apps.reckoning.simulation import Draws, Levels
+from apps.reckoning.simulation import Draws, Levels, by_outcome
 from apps.reckoning.utility import Cost
 from apps.reckoning.visits import Groups, Visitor, foretold, reports_by, reports_of
 from apps.reckoning.work import Work, require, require_all
@@ -47,8 +47,8 @@ class Prospect:
 
     care: (3,), level_given_care: (3, J, 5): the belief it was simulated from, averaged over the
     graders. table: see by_level.
-    level: (J, D), graders: (D,), cost: of its draws, in the order of the outcomes common to all
-    boats. worth: to the group, in money.
+    level: (J, D), graders: (D,): of its draws. outcome: (D,) the number of each among the outcomes
+    common to all boats; cost: in the order of these. worth: to the group, in money.
     """
 
     care: Floats
@@ -56,6 +56,7 @@ class Prospect:
     table: ByLevel
     level: Levels
     graders: Ints
+    outcome: Ints
     cost: Cost
     valuation: float
 
@@ -81,9 +82,10 @@ def prospect(
     return Prospect(
         care=mean_care,
         level_given_care=mean_level,
-        table=by_level(draws, level_given_care, work, budget),
-        level=draws.by_outcome(draws.level),
-        graders=draws.by_outcome(draws.graders),
+        table=by_level(draws, care, level_given_care, work, expected, budget),
+        level=draws.level,
+        graders=draws.graders,
+        outcome=draws.outcome,
         cost=Cost(
             draws.by_outcome(draws.upfront),
             draws.by_outcome(draws.all_in),
@@ -200,15 +202,14 @@ class Decision:
             )
         else:
             reports = reports_of(each.level[among], tables, seed=seed)
-        return Groups(
-            foretold(
-                each.care,
-                each.level_given_care[:, among],
-                self.by_level[candidate, among],
-                reports,
-                tables,
-            )
+        score = foretold(
+            each.care,
+            each.level_given_care[:, among],
+            self.by_level[candidate, among],
+            reports,
+            tables,
         )
+        return Groups(by_outcome(score, each.outcome))
 
     def visit(
         self,

@@ -4,8 +4,9 @@ A gap counts only if it exceeds the error: candidates within it are level and sh
 """
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from apps.reckoning.arrays import Floats
+from apps.reckoning.arrays import Floats, Ints
 
 # Drawing exceeds this many standard errors only 1 time in 740, if the error is normal.
 STANDARD_ERRORS = 3.0
@@ -40,3 +41,24 @@ def places(figure: Floats, error: Floats, unit: float = MONEY_UNIT) -> Floats:
         best = i if counts or n == 1 else best
         place[i] = n if best == i else place[best]
     return place
+
+
+def shared_ranks(values: ArrayLike) -> Floats:
+    """Ranks of values (N,) from 1 for the lowest; equal ones share the middle of their ranks."""
+    below, up_to = _counts(np.asarray(values))
+    return np.asarray((below + 1 + up_to) / 2)
+
+
+def least_ranks(values: ArrayLike) -> Ints:
+    """Ranks of values (N,) from 1 for the lowest; equal ones share the least of their ranks."""
+    below, _ = _counts(np.asarray(values))
+    return below + 1
+
+
+def _counts(values: Floats) -> tuple[Ints, Ints]:
+    """For each value how many are below it, and how many are not above it."""
+    ordered = np.sort(values)
+    return (
+        np.searchsorted(ordered, values, side="left"),
+        np.searchsorted(ordered, values, side="right"),
+    )

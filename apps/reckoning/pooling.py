@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from scipy.special import rel_entr
+import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.belief import FitRound, FleetReports
@@ -241,7 +241,7 @@ class _Base:
     def log_prior(self, mu: Floats, care_prior: Floats) -> float:
         """Log prior density of what moves, up to a constant, in nats."""
         z = (mu - self._priors.mu) / self._priors.sd
-        kept = rel_entr(self.care_prior, np.maximum(care_prior, FLOOR)).sum()
+        kept = scipy.special.rel_entr(self.care_prior, np.maximum(care_prior, FLOOR)).sum()
         return -self._strength * float(0.5 * (z @ z) + kept)
 
 

@@ -9,13 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy
 from numpy.typing import ArrayLike
 
 from apps.reckoning.arrays import Bools, Floats
 from apps.reckoning.bootstrap import Estimate, Resampling
 from apps.reckoning.concordance import kendall_w
-from apps.reckoning.ordering import places
+from apps.reckoning.ordering import places, shared_ranks
 from apps.reckoning.voting import Comparison, compare
 
 
@@ -85,7 +84,7 @@ def group_standing(
     Raises ValueError as `voting.compare` does.
     """
     methods = compare(member_ranks, weights)
-    group = scipy.stats.rankdata(methods.schulze.rank)
+    group = shared_ranks(methods.schulze.rank)
     missing: Bools = np.isnan(member_ranks)
     voting = ~np.all(missing, axis=1)
     ranked_by_all = ~np.any(missing[voting], axis=0)
@@ -103,7 +102,7 @@ def _member_view(ranks: Floats, group: Floats) -> MemberView:
     if len(ranked) < 2:
         return MemberView(distance=None, places=places, furthest=())
     # Both orders on the candidates that the member ranks; tied ones share their middle place.
-    own, others = scipy.stats.rankdata(ranks[ranked]), scipy.stats.rankdata(group[ranked])
+    own, others = shared_ranks(ranks[ranked]), shared_ranks(group[ranked])
     places[ranked] = own - others
     own_sign = np.sign(own[:, None] - own[None, :])
     others_sign = np.sign(others[:, None] - others[None, :])

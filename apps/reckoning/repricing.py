@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from apps.reckoning.arrays import Floats
-from apps.reckoning.utility import Cost
+from apps.reckoning.utility import Cost, Regretted, regretted
 from apps.reckoning.work import Purchase
 
 
@@ -36,8 +36,8 @@ class Moving(NamedTuple):
             self.mean_rate + other.mean_rate,
         )
 
-    def more(self, x: float) -> tuple[Floats, float]:
-        return self.rate * x - self.now, self.mean_rate * x - self.mean_now
+    def mean_more(self, x: float) -> float:
+        return self.mean_rate * x - self.mean_now
 
 
 class Moved(NamedTuple):
@@ -47,14 +47,18 @@ class Moved(NamedTuple):
     upfront: Moving
     later: Moving
 
-    def at(self, x: float) -> Cost:
-        (now, mean_now), (later, mean_later) = self.upfront.more(x), self.later.more(x)
-        cost = self.cost
-        return Cost(
-            upfront=cost.upfront + now,
-            all_in=cost.all_in + now + later,
-            mean_upfront=cost.mean_upfront + mean_now,
-            mean_all_in=cost.mean_all_in + mean_now + mean_later,
+    def upfront_at(self, x: float) -> Floats:
+        """(D,) if the price is x."""
+        return self.cost.upfront + (self.upfront.rate * x - self.upfront.now)
+
+    def regretted_at(self, x: float, budget: float, penalty: float) -> Regretted:
+        more = self.upfront.mean_more(x)
+        return regretted(
+            self.upfront_at(x),
+            self.cost.mean_upfront + more,
+            self.cost.mean_all_in + more + self.later.mean_more(x),
+            budget,
+            penalty,
         )
 
     @property

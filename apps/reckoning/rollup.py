@@ -130,7 +130,7 @@ def rollup(
     remedy_draws = draws.remedy_price * draws.extent
     now_draws = draws.enabling_price * draws.needed_now
     later_draws = draws.enabling_price * (draws.needed & ~draws.needed_now)
-    own, enabling, share_of_link = _attribute(draws, work, remedy_draws, (now_draws, later_draws))
+    own, enabling, share = _attribute(draws, work, remedy_draws, (now_draws, later_draws))
     parts, when = _parts(work, purchase, expected), _can_wait(work).astype(int)
     of_link = _brought(own, work.link_remedy, expected.remedy_cost)
     of_link += _brought(enabling, when, np.array([parts.enabling, parts.enabling_later]))
@@ -155,7 +155,7 @@ def rollup(
         remedy_cost=expected.remedy_cost,
         remedy_needed=expected.remedy_needed,
         remedy_with_enabling=_by_remedy(of_link, work),
-        remedy_share=_by_remedy(share_of_link, work),
+        remedy_share=share,
         enabling_cost=expected.enabling_now + expected.enabling_later,
         enabling_needed=expected.enabling_needed,
     )
@@ -190,7 +190,7 @@ def _attribute(
     draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: tuple[Singles, Singles]
 ) -> tuple[Floats, Floats, Floats]:
     """Mean cost attributed to each link of a checkpoint and a remedy, of the remedy and of enabling
-    work, and its share of the variance, (T,) each.
+    work, (T,) each, and the share of each remedy in the variance, (K,).
 
     remedy_draws: (K, D), enabling_draws: (M, D) for work that cannot wait, and for work that can:
     cost of each job in every draw. The share is cov(attributed, total) / var(total); attributions
@@ -198,26 +198,27 @@ def _attribute(
     """
     around = (draws.work_cost - draws.work_cost.mean()).astype(np.float32)
     per_extent = _per_unit(remedy_draws, _total(draws.asked, work.link_remedy, len(remedy_draws)))
-    called = draws.asked > 0
-    can_wait = _can_wait(work)
-    needs = work.needs[work.link_remedy]  # (T, M)
-    per_trigger = [
-        _shared(called, among[:, None] & needs, cost)
-        for among, cost in zip((~can_wait, can_wait), enabling_draws, strict=True)
-    ]
-
-    own, enabled, covariance = np.zeros((3, len(called)))
-    for link in np.flatnonzero(called.any(axis=1)):
-        cost = draws.asked[link] * per_extent[work.link_remedy[link]]
-        own[link] = cost.mean(dtype=float)
-        for enabling in np.flatnonzero(needs[link]):
-            part = called[link] * per_trigger[int(can_wait[link])][enabling]
-            enabled[link] += part.mean(dtype=float)
-            cost += part
-        covariance[link] = cost @ around
+    own = np.zeros(len(draws.asked))
+    for link, remedy in enumerate(work.link_remedy.tolist()):
+        own[link] = draws.asked[link] @ per_extent[remedy]
+    enabled, covariance = np.zeros(len(own)), _products(remedy_draws, around)
+    for costs, now in zip(enabling_draws, (True, False), strict=True):
+        for enabling, cost in enumerate(costs):
+            among = work.needs[:, enabling] & (work.now == now)
+            links = np.flatnonzero(among[work.link_remedy])
+            called = (draws.asked[links] > 0).astype(np.float32)
+            per_call = _per_unit(cost, called.sum(axis=0))
+            enabled[links] += _products(called, per_call)
+            np.add.at(covariance, work.link_remedy[links], _products(called, per_call * around))
     variance = float(around @ around)
-    share = covariance / variance if variance > 0 else np.zeros(len(called))
-    return own, enabled, share
+    share = covariance / variance if variance > 0 else np.zeros(len(covariance))
+    return own / len(draws), enabled / len(draws), share
+
+
+def _products(rows: Singles, column: Singles) -> Floats:
+    """The inner product of each row (K, D) and a column (D,), (K,)."""
+    # One at a time: for a whole matrix the linear algebra library would start several threads.
+    return np.array([row @ column for row in rows], dtype=float)
 
 
 def _can_wait(work: Work) -> Bools:
@@ -230,17 +231,6 @@ def _by_remedy(of_link: Floats, work: Work) -> Floats:
     total = np.zeros(len(work.remedies))
     np.add.at(total, work.link_remedy, of_link)
     return total
-
-
-def _shared(called: Bools, needing: Bools, cost: Singles) -> list[Singles]:
-    """The part of each enabling work's cost for each call, (M, D), in equal parts.
-
-    called: (T, D). needing: (T, M) the links whose calls share in it. cost: (M, D).
-    """
-    return [
-        _per_unit(row, called[links].sum(axis=0, dtype=np.float32))
-        for row, links in zip(cost, needing.T, strict=True)
-    ]
 
 
 def _total(asked: Singles, link_remedy: Ints, remedies: int) -> Singles:

@@ -12,18 +12,21 @@ share yard rate and graders, and nothing else: one boat's care, or the cost of a
 no information about another boat's.
 
 Costs are held in single precision, where a figure of 100,000 is accurate to 0.01; sums over draws
-are taken in double.
+are taken in double. Levels and calls are drawn with 15 bits, so a chance is at most 0.00002 off;
+the standard error of so many draws is up to 0.006.
 """
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import groupby
 from typing import TypeVar
 
 import numpy as np
+import scipy  # its parts are loaded on first use
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.spreading import BOAT, EvenPlaces, Places, in_units
 from apps.reckoning.work import YARD_RATE_SD, Prices, Purchase, Work, check_belief
 
 DRAWS = 8192
@@ -72,9 +75,14 @@ class Draws:
 
     def by_outcome(self, values: NDArray[Number]) -> NDArray[Number]:
         """Values of the draws (..., D) in the order of the outcomes common to all boats."""
-        ordered = np.empty_like(values)
-        ordered[..., self.outcome] = values
-        return ordered
+        return by_outcome(values, self.outcome)
+
+
+def by_outcome(values: NDArray[Number], outcome: Ints) -> NDArray[Number]:
+    """Values (..., D) in the order of their outcomes (D,)."""
+    ordered = np.empty_like(values)
+    ordered[..., outcome] = values
+    return ordered
 
 
 def simulate(
@@ -96,12 +104,14 @@ def simulate(
     generator = np.random.default_rng(seed)
     care_class, graders, outcome = _states(care.reshape(-1, 3), draws, generator)
     by_graders = level_given_care.reshape(care.size // 3, *level_given_care.shape[-3:])
-    level = _levels(care_class, graders, by_graders, generator)
-    asked, extent = _triggers(level, work, applies, generator)
+    places = EvenPlaces(BOAT, len(applies) + len(work.link_remedy), draws, generator)
+    level = _levels(care_class, graders, by_graders, places[: len(applies)])
+    asked, extent = _triggers(level, work, applies, places)
+    called = extent > 0
     needed, needed_now = np.zeros((2, len(work.enabling), draws), dtype=bool)
     for enabling, needs in enumerate(work.needs.T):
-        needed_now[enabling] = extent[needs & work.now].any(axis=0)
-        needed[enabling] = needed_now[enabling] | extent[needs & ~work.now].any(axis=0)
+        needed_now[enabling] = called[needs & work.now].any(axis=0)
+        needed[enabling] = needed_now[enabling] | called[needs & ~work.now].any(axis=0)
 
     yard_factor = _yard_factor(draws)[outcome]
     remedy_price = _job_prices(work.remedies, _REMEDY, yard_factor)
@@ -157,47 +167,45 @@ def _states(care: Floats, draws: int, generator: np.random.Generator) -> tuple[L
     return care_class[order].astype(np.int8), graders[order], outcome[order]
 
 
-def _levels(
-    care_class: Levels, graders: Ints, level_given_care: Floats, generator: np.random.Generator
-) -> Levels:
+def _levels(care_class: Levels, graders: Ints, level_given_care: Floats, place: Places) -> Levels:
     """Levels (J, D) by the inverse distribution function; level_given_care: (K, 3, J, 5)."""
     checkpoints, draws = level_given_care.shape[-2], len(care_class)
-    chance = generator.random((checkpoints, draws), dtype=np.float32)
     by_state = np.concatenate(level_given_care.swapaxes(0, 1))  # as the draws are sorted
-    edges = np.cumsum(by_state, axis=2)[:, :, :4].astype(np.float32)
+    edges = np.cumsum(by_state, axis=2)[:, :, :4]
     # A checkpoint that does not apply has no probability anywhere: level 0 by convention.
     edges[:, ~by_state.any(axis=(0, 2))] = 1
     state = care_class.astype(np.intp) * (len(edges) // 3) + graders
     count = np.bincount(state, minlength=len(edges))
     level = np.zeros((checkpoints, draws), dtype=np.int8)
-    for edge in edges.transpose(2, 1, 0):
-        level += chance >= np.repeat(edge, count, axis=1)
+    for edge in in_units(edges).transpose(2, 1, 0):
+        level += (place >= np.repeat(edge, count, axis=1)).view(np.int8)
     return level
 
 
 def _triggers(
-    level: Levels, work: Work, applies: Bools, generator: np.random.Generator
+    level: Levels, work: Work, applies: Bools, places: EvenPlaces
 ) -> tuple[Singles, Singles]:
     """The extent that each link asks for (T, D), and of each remedy (K, D): the most asked for."""
     links, draws = len(work.link_remedy), level.shape[1]
-    chance = work.chance.astype(np.float32)
-    extent_at = work.extent.astype(np.float32)
-    asked = generator.random((links, draws), dtype=np.float32)
+    chance, extent_at = in_units(work.chance), work.extent.astype(np.float32)
+    least, most = extent_at.min(axis=1, where=chance > 0, initial=np.inf), extent_at.max(axis=1)
+    asked = np.zeros((links, draws), dtype=np.float32)
     extent = np.zeros((len(work.remedies), draws), dtype=np.float32)
-    here = np.empty(draws, dtype=np.float32)
-    for checkpoint in np.unique(work.link_checkpoint):
-        links_here = np.flatnonzero(work.link_checkpoint == checkpoint)
-        if not applies[checkpoint]:
-            asked[links_here] = 0
-            continue
+    order = np.argsort(work.link_checkpoint, kind="stable")
+    order = order[applies[work.link_checkpoint[order]]]
+    for checkpoint, of_checkpoint in groupby(
+        order.tolist(), work.link_checkpoint.tolist().__getitem__
+    ):
         at = level[checkpoint].astype(np.intp)
-        for link in links_here:
-            np.take(chance[link], at, out=here, mode="clip")  # "clip" lets take skip its buffer
-            called = asked[link] < here
-            np.take(extent_at[link], at, out=here, mode="clip")
-            np.multiply(here, called, out=asked[link])
-            remedy = work.link_remedy[link]
-            np.maximum(extent[remedy], asked[link], out=extent[remedy])
+        for link in of_checkpoint:
+            here = asked[link]
+            here[:] = places[len(applies) + link] < chance[link].take(at)
+            if least[link] != most[link]:
+                here *= extent_at[link].take(at)
+            elif most[link] != 1:
+                here *= most[link]
+            remedy = extent[work.link_remedy[link]]
+            np.maximum(remedy, here, out=remedy)
     return asked, extent
 
 
@@ -205,24 +213,27 @@ def _job_prices(prices: Prices, stream: int, yard_factor: Singles) -> Singles:
     """Price of a unit of each job (P, D), the yard-rate factor (D,) on its labour."""
     draws = len(yard_factor)
     alpha, beta = prices.shapes
-    unit = np.zeros((len(prices), draws), dtype=np.float32)
-    for job in range(len(prices)):
-        if prices.quoted[job]:
-            if prices.quote_sd[job] > 0:
-                sd = float(prices.quote_sd[job])
-                unit[job] = _mean_preserving(_normal(stream, job, draws), sd, 1.0)
-            else:
-                unit[job] = 1
-        elif prices.span[job] > 0:
-            unit[job] = _beta(stream, job, float(alpha[job]), float(beta[job]), draws)
     # A quote is its amount times a factor; an estimate runs from low, over the span.
     low = np.where(prices.quoted, 0.0, prices.low).astype(np.float32)
     span = np.where(prices.quoted, prices.likely, prices.span).astype(np.float32)
-    unit *= span[:, None]
-    unit += low[:, None]
-    share = prices.yard_share.astype(np.float32)[:, None]
-    unit *= 1 + share * (yard_factor - 1)
-    return unit
+    share = prices.yard_share.astype(np.float32)
+    moved = yard_factor - 1
+    price = np.empty((len(prices), draws), dtype=np.float32)
+    for job, row in enumerate(price):
+        if prices.quoted[job]:
+            sd = float(prices.quote_sd[job])
+            row[:] = span[job]
+            if sd > 0:
+                row *= _mean_preserving(_normal(stream, job, draws), sd, 1.0)
+        elif span[job] > 0:
+            unit = _beta(stream, job, float(alpha[job]), float(beta[job]), draws)
+            np.multiply(unit, span[job], out=row)
+            row += low[job]
+        else:
+            row[:] = low[job]
+        if share[job]:
+            row *= 1 + share[job] * moved
+    return price
 
 
 @lru_cache(maxsize=1024)
@@ -249,7 +260,9 @@ def _yard_factor(draws: int) -> Singles:
     """
     place = np.random.default_rng([_YARD]).permutation(draws)
     log_sd = float(np.sqrt(np.log1p(YARD_RATE_SD**2)))
-    factor = _mean_preserving(ndtri((place + 0.5) / draws), log_sd, 1.0).astype(np.float32)
+    factor = _mean_preserving(scipy.special.ndtri((place + 0.5) / draws), log_sd, 1.0).astype(
+        np.float32
+    )
     factor.flags.writeable = False
     return factor
 

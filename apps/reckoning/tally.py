@@ -8,7 +8,7 @@ grader model changes only its table.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csc_array, csr_array
+import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Floats, Ints
 
@@ -20,18 +20,18 @@ class Tally:
     counts: (cells, codes), sparse. by_code: the same transposed, sharing its memory.
     """
 
-    counts: "csr_array[np.float64]"
-    by_code: "csc_array[np.float64]"
+    counts: "scipy.sparse.csr_array[np.float64]"
+    by_code: "scipy.sparse.csc_array[np.float64]"
 
     @classmethod
     def of(cls, *, cell: Ints, code: Ints, cells: int, codes: int) -> "Tally":
         """cell, code: (N,), one entry a report, from 0 to cells - 1 and codes - 1."""
         ones = np.ones(len(cell), dtype=np.float64)
         where = (cell.astype(np.int32), code.astype(np.int32))
-        return cls._of_counts(csr_array((ones, where), shape=(cells, codes)))
+        return cls._of_counts(scipy.sparse.csr_array((ones, where), shape=(cells, codes)))
 
     @classmethod
-    def _of_counts(cls, counts: "csr_array[np.float64]") -> "Tally":
+    def _of_counts(cls, counts: "scipy.sparse.csr_array[np.float64]") -> "Tally":
         return cls(counts, counts.T)
 
     def part(self, start: int, end: int) -> "Tally":

@@ -6,6 +6,7 @@ much more depends on how sure the group wants to be. Work that can wait reduces 
 E[U] is a plain expected utility, so the value of information is never negative.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,6 +58,30 @@ class Regretted:
     error: float
 
 
+def regretted(
+    upfront: Floats, mean_upfront: float, mean_all_in: float, budget: float, penalty: float
+) -> Regretted:
+    """Expected cost with the penalty for going over the budget. upfront: (D,) draws.
+
+    The error of the draws' mean overrun is mostly that of their mean upfront cost, whose exact
+    mean is known: a control variate (Hammersley & Handscomb, 1964, Monte Carlo Methods, 5.5;
+    from memory). Never below the overrun of the mean, by Jensen's inequality.
+    """
+    over = overrun(upfront, budget)
+    mean_over, drawn_mean = float(over.mean()), float(upfront.mean())
+    around, beyond = upfront - drawn_mean, over - mean_over
+    spread, joint = float(around @ around), float(around @ beyond)
+    # A cost that is certain varies by rounding alone, which says nothing.
+    rounding = (1e-9 * (1 + abs(mean_upfront))) ** 2 * len(over)
+    slope = joint / spread if spread > rounding else 0.0
+    expected = mean_over - slope * (drawn_mean - mean_upfront)
+    expected = max(expected, mean_upfront - budget, 0.0)
+    left = max(float(beyond @ beyond) - slope * joint, 0.0)  # squares around the fitted line
+    return Regretted(
+        mean=mean_all_in + penalty * expected, error=penalty * math.sqrt(left) / len(upfront)
+    )
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Cost:
     """The cost of one candidate, in money.
@@ -76,25 +101,8 @@ class Cost:
         )
 
     def regretted(self, budget: float, penalty: float) -> Regretted:
-        """Expected cost with the penalty for going over the budget.
-
-        The error of the draws' mean overrun is mostly that of their mean upfront cost, whose exact
-        mean is known: a control variate (Hammersley & Handscomb, 1964, Monte Carlo Methods, 5.5;
-        from memory). Never below the overrun of the mean, by Jensen's inequality.
-        """
-        over = overrun(self.upfront, budget)
-        around = self.upfront - self.upfront.mean()
-        spread = float(around @ around)
-        # A cost that is certain varies by rounding alone, which says nothing.
-        rounding = (1e-9 * (1 + abs(self.mean_upfront))) ** 2 * len(over)
-        slope = float(around @ over) / spread if spread > rounding else 0.0
-        expected = float(over.mean()) - slope * (float(self.upfront.mean()) - self.mean_upfront)
-        expected = max(expected, self.mean_upfront - budget, 0.0)
-        left = (over - over.mean()) - slope * around
-        return Regretted(
-            mean=self.mean_all_in + penalty * expected,
-            error=penalty * float(left.std()) / float(np.sqrt(len(left))),
-        )
+        """Expected cost with the penalty for going over the budget."""
+        return regretted(self.upfront, self.mean_upfront, self.mean_all_in, budget, penalty)
 
     def drawn(self, budget: float, penalty: float) -> Singles:
         """All-in + penalty * overrun of every draw, (D,): U is a valuation minus that."""

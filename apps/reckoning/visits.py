@@ -18,9 +18,12 @@ from numpy.typing import NDArray
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Levels, Singles
+from apps.reckoning.spreading import LOOK, EvenPlaces, in_units
 
 # Smallest number of draws in a group: narrower groups fit noise and cost time.
 SMALLEST_GROUP = 16
+# How many reports are read at once; an int8 holds the combinations of 3 at most.
+TOGETHER = 3
 TINY = 1e-30  # in place of a probability of 0, whose report is never drawn
 
 
@@ -29,7 +32,8 @@ class Visitor:
     """A person who looks at many things, with one lean in all their reports.
 
     by_draw: (K, 5, 5) P(report k | true level t) given each draw of the graders of the list; guess:
-    the same for a hampered look. share: (K,), weight of each, summing to 1.
+    the same for a hampered look. share: (K,), weight of each, summing to 1. K is 1 if the list says
+    nothing of visitors, whatever its graders are.
     """
 
     by_draw: Floats
@@ -111,7 +115,13 @@ def foretold(
 
     total = np.zeros((reports.shape[1], 6), dtype=np.float32)
     read = np.empty_like(total)
-    for table, row in zip(tables, reports, strict=True):
+    for start in range(0, len(tables), TOGETHER):
+        table, row = tables[start], reports[start]
+        for more, reported in zip(
+            tables[start + 1 : start + TOGETHER], reports[start + 1 : start + TOGETHER], strict=True
+        ):
+            table = (table[:, None] + more).reshape(-1, 6)  # every combination of the reports
+            row = row * np.int8(LEVELS) + reported
         np.take(table, row, axis=0, out=read, mode="clip")  # "clip" lets take skip its buffer
         total += read
     weight = total[:, :3] + np.log(np.maximum(care, TINY)).astype(np.float32)
@@ -129,7 +139,7 @@ def reports_of(level: Levels, report: Floats, *, seed: int) -> Levels:
     level: (A, D). report: (A, 5, 5).
     """
     edges = np.cumsum(report, axis=2)[:, :, : LEVELS - 1]
-    return _drawn(level.astype(np.intp), edges, seed)
+    return _drawn(level, np.zeros(1, dtype=np.intp), edges, seed)
 
 
 def reports_by(
@@ -144,18 +154,17 @@ def reports_by(
         for by_draw in (visitor.by_draw, visitor.guess)
     )
     edges = np.where(hampered[:, None, None], blunt, sharp)
-    return _drawn(level + LEVELS * graders, edges, seed)
+    own = graders if len(visitor.share) > 1 else np.zeros_like(graders)
+    return _drawn(level, LEVELS * own, edges, seed)
 
 
-def _drawn(row_of_edges: Ints, edges: Floats, seed: int) -> Levels:
-    """(A, D) reports. row_of_edges: (A, D) into edges (A, N, 4), chances of each level or lower."""
-    chance = np.random.default_rng(seed).random(row_of_edges.shape, dtype=np.float32)
-    reports = np.zeros(row_of_edges.shape, dtype=np.int8)
-    edge = np.empty(row_of_edges.shape[1], dtype=np.float32)
-    for informed, at, place, below in zip(
-        reports, row_of_edges, chance, edges.astype(np.float32), strict=True
-    ):
-        for edge_at in below.T:
-            np.take(edge_at, at, out=edge, mode="clip")
-            informed += place >= edge
+def _drawn(level: Levels, row: Ints, edges: Floats, seed: int) -> Levels:
+    """(A, D) reports. edges: (A, N, 4), chances of each level or lower, of level 0 from `row`."""
+    checkpoints, draws = level.shape
+    places = EvenPlaces(LOOK, checkpoints, draws, np.random.default_rng(seed))
+    reports = np.zeros(level.shape, dtype=np.int8)
+    for n, below in enumerate(in_units(edges)):
+        place, at = places[n], level[n] + row
+        for edge in below.T:
+            reports[n] += (place >= edge.take(at)).view(np.int8)
     return reports

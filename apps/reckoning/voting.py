@@ -17,10 +17,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import scipy
 from numpy.typing import ArrayLike
 
 from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.ordering import least_ranks
 
 Method = Literal["schulze", "borda", "kemeny"]
 
@@ -115,7 +115,7 @@ def schulze(prefer: Floats) -> Order:
     """
     strength = path_strengths(prefer)
     beaten_by = (strength > strength.T).sum(axis=0)
-    rank = scipy.stats.rankdata(beaten_by, method="min").astype(np.intp)
+    rank = least_ranks(beaten_by)
     return Order("schulze", rank, beaten_by == 0, beaten_by.astype(np.float64))
 
 
@@ -142,7 +142,7 @@ def borda(prefer: Floats, total_weight: float) -> Order:
     np.fill_diagonal(points, 0.0)
     # The weight of each pair is rounded: up to ten times SAME_WEIGHT for each candidate.
     score = _levelled(points.sum(axis=1), 10 * SAME_WEIGHT * total_weight * len(prefer))
-    rank = scipy.stats.rankdata(-score, method="min").astype(np.intp)
+    rank = least_ranks(-score)
     return Order("borda", rank, rank == 1, score)
 
 
@@ -199,7 +199,7 @@ def kemeny(prefer: Floats, total_weight: float | None = None) -> KemenyOrder:
     places = (passing * (size[:, None] - 1)).sum(axis=0)
     return KemenyOrder(
         "kemeny",
-        rank=scipy.stats.rankdata(places, method="min").astype(np.intp),
+        rank=least_ranks(places),
         winners=passing[bits, np.arange(count)] > 0,
         score=1 + places / whole,
         agreement=float(best[-1]),

@@ -45,6 +45,7 @@ def candidate(prior, payoff):
         table=ByLevel(all_in=table, overrun=np.zeros_like(table), within=np.ones_like(table)),
         level=states.astype(np.int8)[None],
         graders=np.zeros_like(states),
+        outcome=np.arange(len(states)),
         cost=cost_of_draws(cost[states], cost[states]),
         valuation=0.0,
     )
@@ -61,6 +62,7 @@ def without_checkpoints(all_in, valuation=0.0):
         table=ByLevel(empty, empty, empty),
         level=none,
         graders=np.zeros(len(all_in), np.intp),
+        outcome=np.arange(len(all_in)),
         cost=cost_of_draws(all_in, all_in),
         valuation=valuation,
     )

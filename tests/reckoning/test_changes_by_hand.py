@@ -200,10 +200,11 @@ class TestMoving:
 
     def test_a_price_moves_what_hangs_on_it_and_nothing_else(self):
         moved = Moved(self.cost, self.upfront, self.later)
-        at = moved.at(60.0)
-        assert at.upfront.tolist() == [1_020.0, 2_040.0]
-        assert at.all_in.tolist() == [1_070.0 + 500.0, 2_540.0]
-        assert (at.mean_upfront, at.mean_all_in) == (1_530.0, 2_055.0)
+        assert moved.upfront_at(60.0).tolist() == [1_020.0, 2_040.0]
+        # Every draw is over a budget of 1,000: the overrun is the upfront cost beyond it.
+        at = moved.regretted_at(60.0, budget=1_000.0, penalty=2.0)
+        assert at.mean == pytest.approx(2_055.0 + 2.0 * 530.0)
+        assert at.error == pytest.approx(0.0, abs=1e-3)
         assert moved.mean_rate == 3.5
 
     def test_two_together_move_as_their_sum(self):
@@ -216,11 +217,13 @@ class TestMoving:
         part = Moving.in_proportion(np.array([5_000.0, 10_000.0]), 8_000.0, PURCHASE)
         assert part.rate.tolist() == [0.25, 0.5]
         assert (part.mean_now, part.mean_rate) == (8_000.0, 0.4)
-        assert part.more(20_000.0)[0].tolist() == [0.0, 0.0]
+        assert part.mean_more(20_000.0) == 0.0
 
     def test_where_nothing_hangs_on_it_nothing_moves(self):
-        more, mean = Moving.nothing(3).more(70.0)
-        assert (more.tolist(), mean) == ([0.0, 0.0, 0.0], 0.0)
+        nothing = Moving.nothing(2)
+        moved = Moved(self.cost, nothing, nothing)
+        assert moved.upfront_at(70.0).tolist() == self.cost.upfront.tolist()
+        assert nothing.mean_more(70.0) == 0.0
 
 
 def test_the_way_from_the_asking_price_step_by_step():

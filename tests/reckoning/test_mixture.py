@@ -9,7 +9,7 @@ import pytest
 from apps.reckoning.belief import fit
 from apps.reckoning.condition import condition_score
 from apps.reckoning.conditional import by_level
-from apps.reckoning.costs import Purchase, moments
+from apps.reckoning.costs import Purchase, expected_costs, moments
 from apps.reckoning.costs import simulate as simulate_costs
 from apps.reckoning.grader_priors import LEANS, SPREADS, GraderPriors, member_prior, surveyor_prior
 from apps.reckoning.levels import LEVELS, mean_level
@@ -292,7 +292,9 @@ class TestWhatIsMadeOfIt:
         belief = fit_mixed(*inputs)
         care, level = belief.of_boat(0)
         work, free = random_work(np.random.default_rng(1), checkpoints=5), Purchase(10_000)
-        table = by_level(simulate_costs(care, level, work, free, seed=1), level, work, 1e6)
+        draws = simulate_costs(care, level, work, free, seed=1)
+        expected = expected_costs(care, level, work, free)
+        table = by_level(draws, care, level, work, expected, 1e6)
         c = int(belief.care[0].argmax())
         for checkpoint, t in product(range(5), range(LEVELS)):
             joint = care[:, c] * level[:, c, checkpoint, t]
@@ -302,9 +304,7 @@ class TestWhatIsMadeOfIt:
             known[:, :, checkpoint] = np.eye(LEVELS)[t]
             only[:, c] = joint / joint.sum()
             exact = moments(only, known, work, free)
-            draws = 8192 * belief.care[0, c]
-            error = exact.all_in_sd / np.sqrt(draws)
-            assert abs(table.all_in[checkpoint, c, t] - exact.all_in_mean) < 6 * error + 1
+            assert table.all_in[checkpoint, c, t] == pytest.approx(exact.all_in_mean)
 
 
 def test_what_is_known_of_a_boats_care_counts_as_a_report_of_it_does():

@@ -4,8 +4,9 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
+from scipy.stats import rankdata
 
-from apps.reckoning.ordering import noise_of, places
+from apps.reckoning.ordering import least_ranks, noise_of, places, shared_ranks
 
 NAN = np.nan
 NO_ERROR = np.zeros(3)
@@ -64,3 +65,9 @@ class TestPlaces:
             best = figure[shared].max()
             begun = error[shared & (figure == best)].min()
             assert best - figure[i] <= noise_of(np.array(begun), error[i]) + 1e-9
+
+
+@given(hnp.arrays(float, st.integers(0, 9), elements=st.integers(-3, 3).map(float)))
+def test_ranks_are_those_of_a_reference_library(values):
+    assert shared_ranks(values).tolist() == rankdata(values).tolist()
+    assert least_ranks(values).tolist() == rankdata(values, method="min").tolist()

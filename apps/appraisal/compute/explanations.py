@@ -27,8 +27,6 @@ Explanations = dict[uuid.UUID, Explanation]
 Change = LevelChange | MoneyChange
 
 ON_NO_OPINION = ("waterfall",)
-# Effects on the chance of staying within the budget, which depends on no opinion.
-ON_THE_BUDGET = ("within_budget", "over_budget")
 
 
 def explanations_of(
@@ -61,19 +59,19 @@ def explained_by_deciding(
     """
     if alone is None or i not in alone.boats:
         return [{"changes": [], "compared": False, "offering": None} for _ in decidings]
-    # Computed once for all decidings: this takes longer than the rest.
     draws, cost = draws_of(computed, i)
     offering = Offering(computed, i, draws, cost)
-    on_the_budget = [
-        one for one in changes_of(computed, alone, i, draws, cost) if one["effect"] in ON_THE_BUDGET
-    ]
+    compared = [deciding is not None and i in deciding.boats for deciding in decidings]
+    on_the_budget = (
+        [] if all(compared) else changes_of(computed, alone, i, draws, cost, of_place=False)
+    )
     found: list[ExplainedChanges] = []
     for deciding in decidings:
-        among, compared = on_the_budget, False
+        among, takes_part = on_the_budget, False
         if deciding and i in deciding.boats:
-            among, compared = changes_of(computed, deciding, i, draws, cost), True
+            among, takes_part = changes_of(computed, deciding, i, draws, cost), True
         offered = offering.seen_in(deciding)
-        found.append({"changes": among, "compared": compared, "offering": offered})
+        found.append({"changes": among, "compared": takes_part, "offering": offered})
     return found
 
 
@@ -115,7 +113,13 @@ def step(computed: Computed, one: WaterfallStep, offered: bool) -> WorkStep | Ot
 
 
 def changes_of(
-    computed: Computed, deciding: Deciding, i: int, draws: Draws, cost: BoatCost
+    computed: Computed,
+    deciding: Deciding,
+    i: int,
+    draws: Draws,
+    cost: BoatCost,
+    *,
+    of_place: bool = True,
 ) -> list[Change]:
     least = 1 - computed.inputs.brief.required_confidence
     changes = what_would_change(
@@ -126,6 +130,7 @@ def changes_of(
         cost.costing.purchase,
         cost.expected,
         least_chance=least,
+        of_place=of_place,
         with_price=np.array([remedy.by_price for remedy in computed.jobs.remedies]),
     )
     offered = computed.inputs.boats[i].offer is not None

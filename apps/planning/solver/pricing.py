@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import scipy  # its parts are loaded on first use
 from ortools.sat.python import cp_model
-from scipy import optimize
 
 from apps.planning.solver.baselines import best_insertion, kept_only
 from apps.planning.solver.day_graph import day_graph
@@ -85,7 +85,7 @@ def _mixed(problem: Problem, days: Sequence[Own], value: Values) -> tuple[float,
         for boat in order:
             uses[parties + boat, column] -= 1
     uses[parties:, len(days) :] = np.eye(boats)
-    found = optimize.linprog(
+    found = scipy.optimize.linprog(
         np.concatenate([np.zeros(len(days)), -value]),
         A_ub=uses,
         b_ub=np.concatenate([np.ones(parties), np.zeros(boats)]),
