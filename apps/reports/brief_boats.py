@@ -31,7 +31,7 @@ def boat_section(row: BoardRow, found: ListRead) -> Section:
     if boat and boat.reasons:
         lines += [*wants(boat), *neighbours(boat), *disputes(boat)]
         lines += [*doubt_lines(boat.reasons["doubts"]), *changes(boat)]
-    lines += survey(row, found)
+    lines += [*surveyed(row, found), *survey(row, found)]
     blocks: list[Block] = [Bullets(tuple(lines))]
     if boat and row["place"] == 1:  # one picture of this kind is enough
         blocks += steps(boat, found)
@@ -43,6 +43,21 @@ def why(row: BoardRow) -> Iterator[Line]:
         yield Line(sentence)
     for one in row["advice"]:
         yield Line(one["sentence"], lead="Reason to strike off:")
+
+
+def surveyed(row: BoardRow, found: ListRead) -> Iterator[Line]:
+    """What was agreed and made; a report stands above the screening."""
+    for one in found.surveys.get(row["candidate_id"], ()):
+        report = max(one.reports.all(), key=lambda report: report.number, default=None)
+        if report is None:
+            when = f" for {words.day(one.planned_on)}" if one.planned_on else ""
+            text = f"{one.get_kind_display()}: agreed with {one.surveyor}{when}, no report yet."
+        else:
+            text = (
+                f"{one.get_kind_display()}: {one.surveyor}, {report.document}. It stands above "
+                "the screening."
+            )
+        yield Line(text, lead="Survey:")
 
 
 def before_buying(row: BoardRow) -> Iterator[Line]:

@@ -30,6 +30,8 @@ from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
 from apps.expenses.selectors import Account, account_if_any
 from apps.http.warnings import Warned
+from apps.surveys.models import Survey
+from apps.surveys.selectors import surveys_on
 from apps.viewings.selectors import votes_seen
 
 
@@ -58,6 +60,7 @@ class ListRead:
     raters: Json
     boats: Mapping[str, BoatRead]
     gates: Mapping[str, list[Gate]]  # needed and open, by boat
+    surveys: Mapping[str, list[Survey]]  # not called off, by boat
     account: Account | None  # the common money, for those who keep it
 
 
@@ -75,6 +78,7 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
         raters=raters_read(person, list_id),
         boats=boats_read(person, candidate_list),
         gates=open_gates(candidate_list),
+        surveys=surveys_on(person, list_id),
         account=account_if_any(person, candidate_list.group_id),
     )
 

@@ -229,3 +229,21 @@ def test_it_shows_open_gates_and_balances_to_those_who_may_see_them(spring, cast
     assert "This settles it: Bea pays Ben 30.00 EUR and Ola pays Ben 30.00 EUR." in said
     assert "What you paid for each other" not in said_to(spring, cast.ivy)
     assert "To settle before you buy" in said_to(spring, cast.ivy)
+
+
+def test_it_says_what_was_surveyed(spring, cast):
+    at = f"/candidates/{spring.petrel.pk}/surveys"
+    survey = {"kind": "hull", "surveyor": "A surveyor", "planned_on": "2025-04-12"}
+    made = cast.ben.post(at, survey).json()["id"]
+    off = cast.ben.post(at, {"kind": "rig", "surveyor": "A rigger"}).json()["id"]
+    cast.ben.change("PATCH", f"/surveys/{off}", {"state": "called_off"})
+    told = said_to(spring, cast.ivy)
+    assert "agreed with A surveyor for 12 April 2025, no report yet" in told
+    assert "A rigger" not in told
+    report = {
+        "document": "Report 31",
+        "looked_at": "2025-04-12T09:00:00Z",
+        "findings": [{"words": "The cushions smell."}],
+    }
+    assert cast.ben.post(f"/surveys/{made}/reports", report).status_code == 201
+    assert "A surveyor, Report 31. It stands above the screening" in said_to(spring, cast.ivy)
