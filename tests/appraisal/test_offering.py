@@ -8,6 +8,8 @@ import pytest
 
 from apps.appraisal.compute.costing import missing_for_cost, purchase_of
 from apps.appraisal.compute.inputs import read_inputs
+from apps.appraisal.words.offering import limits, plan
+from apps.appraisal.words.phrases import Names
 from apps.boats.models import Valuation
 from apps.purchase.offers.facts import LiveOffer
 from apps.purchase.offers.services import offer_make
@@ -135,6 +137,15 @@ def test_an_offer_on_the_table_is_the_price(spring, cast):
     steps = cast.ben.get(f"/candidates/{boat.pk}/explanation").json()["waterfall"]
     assert (steps[0]["of"], steps[0]["label"]) == ("offer", "Offer on the table")
     assert amount(steps[0]["amount"]) == 9_000
+
+
+def test_a_boat_that_is_behind_at_any_price_is_said_to_be():
+    limit = {"amount": "34000.00", "currency": "USD"}
+    over = {"within_budget": limit, "at_par": limit, "next_best": None, "valued": True}
+    stored = {"plan": None, "confidence": 0.8, "limits": {**over, "next_best_is": "p"}}
+    names = Names(boats={"p": "Petrel"})
+    assert plan(stored, names) == "As things stand, Petrel is better at any price of hers."
+    assert limits(stored, names)[2].endswith("the risk to the budget counted: at no price.")
 
 
 def test_without_a_price_there_is_no_advice(spring, cast):

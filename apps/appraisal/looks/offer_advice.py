@@ -48,7 +48,7 @@ def offering_serialized(stored: StoredOffering, names: Names) -> Json:
             "items": [{**one, "sentence": words.ask(one)} for one in asks["items"]],
             "sentence": words.asks(asks),
         },
-        "plan_sentence": words.plan(stored),
+        "plan_sentence": words.plan(stored, names),
         "limit_sentences": words.limits(stored, names),
         "sensitivity_sentences": words.moved(stored),
     }

@@ -15,36 +15,44 @@ SURVEY_FIRST = (
     "Make every offer subject to a survey of your own choosing, and to a sea trial, whatever these "
     "figures say. They rest on a screening, not on a survey."
 )
-NO_PRICE = "no price"
 
 
 def limits(one: StoredOffering, names: Names) -> list[str]:
     """One sentence for each limit."""
     found, sure = one["limits"], percent(one["confidence"])
-    said = [
-        f"Within the budget, {sure} sure: up to {_up_to(found['within_budget'])}.",
-    ]
+    said = [f"Within the budget, {sure} sure: {_up_to(found['within_budget'])}."]
     if not found["valued"]:
         return [
             *said,
             "Nobody's valuation of her that you may see: so nothing is said of what she is worth.",
         ]
-    other = names.boat(found["next_best_is"]) if found["next_best_is"] else "buying none"
     return [
         *said,
-        f"Her cost is what you would pay for her at {_up_to(found['at_par'])}.",
-        f"Better than {other}, the risk to the budget counted: up to {_up_to(found['next_best'])}.",
+        f"Expected to cost no more than she is worth to you: {_up_to(found['at_par'])}.",
+        f"Better than {_next_best(one, names)}, the risk to the budget counted: "
+        f"{_up_to(found['next_best'])}.",
     ]
 
 
 def _up_to(price: Amount | None) -> str:
-    return NO_PRICE if price is None else at_most(price)
+    return "at no price" if price is None else f"up to {at_most(price)}"
 
 
-def plan(one: StoredOffering) -> str:
-    found = one["plan"]
+def _price(price: Amount | None) -> str:
+    return "no price" if price is None else at_most(price)
+
+
+def _next_best(one: StoredOffering, names: Names) -> str:
+    other = one["limits"]["next_best_is"]
+    return names.boat(other) if other else "buying none"
+
+
+def plan(one: StoredOffering, names: Names) -> str:
+    found, over = one["plan"], one["limits"]
     if found is None:
-        return "At no price would she stay within all limits: as things stand, do not buy her."
+        if over["within_budget"] and over["at_par"]:
+            return f"As things stand, {_next_best(one, names)} is better at any price of hers."
+        return "As things stand, no price of hers keeps within all limits."
     if found["out_of_reach"]:
         return (
             f"Stop at {at_most(found['walk_away'])}: so much less than is asked for her "
@@ -61,14 +69,14 @@ def moved(one: StoredOffering) -> list[str]:
     """What moves the highest price within the budget."""
     found, currency = one["sensitivity"], one["asking"]["currency"]
     by_chance = ", ".join(
-        f"{percent(row['confidence'])} sure {_up_to(row['price'])}"
+        f"{percent(row['confidence'])} sure {_price(row['price'])}"
         for row in found["by_confidence"]
     )
     return [
         f"Within the budget by how sure you want to be: {by_chance}.",
-        f"With 1,000 {currency} more of work before she sails: {_up_to(found['more_work'])}.",
-        f"With a yard rate a tenth higher: {_up_to(found['dearer_yard'])}; a tenth lower: "
-        f"{_up_to(found['cheaper_yard'])}.",
+        f"With 1,000 {currency} more of work before she sails: {_price(found['more_work'])}.",
+        f"With a yard rate a tenth higher: {_price(found['dearer_yard'])}; a tenth lower: "
+        f"{_price(found['cheaper_yard'])}.",
     ]
 
 
@@ -87,7 +95,8 @@ def asks(found: StoredAsks) -> str:
     if not found["items"]:
         return "Nothing that was seen is likely enough to need work to ask the seller about."
     return (
-        f"All of it: about {about(found['amount'])}. The chance to stay within the budget goes "
-        f"from {percent(found['within'])} to {percent(found['if_put_right'])} if it is put right, "
-        f"to {percent(found['if_taken_off'])} if the sum is taken off."
+        f"All of it, each by how likely she needs it: {about(found['amount'])}. The chance to stay "
+        f"within the budget goes from {percent(found['within'])} to "
+        f"{percent(found['if_put_right'])} if it is put right, to "
+        f"{percent(found['if_taken_off'])} if the sum is taken off."
     )
