@@ -250,3 +250,28 @@ def test_other_words_of_the_agreement_reach_those_who_buy(spring, cast, notify):
     )
     assert types(cast.hal, "?read=false&kind=changed") == []
     assert types(cast.ben, "?read=false&kind=changed") == []
+
+
+def test_a_survey_is_told_from_the_vote_to_the_report(spring, cast, notify):
+    everything_read(cast)
+    at = f"/candidates/{spring.petrel.pk}"
+    vote = cast.ben.post(f"{at}/survey-votes", {"counted_by": "heads"}).json()["id"]
+    survey = cast.ben.post(f"{at}/surveys", {"kind": "rig", "surveyor": "A rigger"}).json()["id"]
+    cast.ben.post(f"/survey-votes/{vote}/closing", {})
+    report = {
+        "document": "Report 31",
+        "looked_at": "2025-04-12T09:00:00Z",
+        "findings": [{"words": "In order."}],
+    }
+    assert cast.ben.post(f"/surveys/{survey}/reports", report).status_code == 201
+    notify()
+    told = {n["type"]: n["sentence"] for n in inbox(cast.bea, "?read=false&kind=changed")}
+    assert told == {
+        "survey_vote_opened": "Petrel: Ben asks you to vote: shall she be surveyed?",
+        "survey_vote_closed": "Petrel: the vote on a survey is closed: too few voted.",
+        "survey_commissioned": "Petrel: Ben agreed a survey of her.",
+        "survey_reported": "Petrel: the report of a survey is entered. The professional's "
+        "judgement stands above what you saw yourselves.",
+    }
+    # Only buyers are asked to vote.
+    assert "survey_vote_opened" not in types(cast.hal, "?read=false&kind=changed")
