@@ -4,8 +4,8 @@ Belief about levels, agreement between people, costs, order, the value of a furt
 ratios. Imports numpy, scipy and the standard library; nothing of Django or of another app, so it
 can be used in a notebook. Every function states shapes, units, errors and its source.
 Others use: `advice`, `agreement`, `arrays`, `bargaining`, `belief`, `bootstrap`, `condition`,
-`costs`, `disclosure`, `expected`, `explaining`, `grader_priors`, `graders`, `levels`, `looking`,
-`mixture`, `musts`, `offering`, `ordering`, `outcomes`, `ownership`, `pooling`, `pricing`, `priors`,
-`ranking`, `ratios`, `reasons`, `reporting`, `rollup`, `settling`, `simulation`, `sound`,
-`surveying`, `utility`, `visits`, `voting`, `waterfall`, `work`.
+`costs`, `disclosure`, `expected`, `explaining`, `grader_priors`, `graders`, `judged`, `levels`,
+`looking`, `mixture`, `musts`, `offering`, `ordering`, `outcomes`, `ownership`, `pooling`,
+`pricing`, `priors`, `ranking`, `ratios`, `reasons`, `reporting`, `rollup`, `settling`,
+`simulation`, `sound`, `surveying`, `utility`, `visits`, `voting`, `waterfall`, `work`.
 """

@@ -38,7 +38,7 @@ array([[0.1, 1. ],
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -97,6 +97,18 @@ class Belief:
         boats, _, _, *cell = self.mixture.level_given_care.shape
         level = self.mixture.level_given_care.reshape(boats, -1, *cell)
         return self.mixture.care.reshape(boats, -1), level
+
+    def of_checkpoints(self, count: int) -> "Belief":
+        """The belief about the first checkpoints only."""
+        mixture = self.mixture and replace(
+            self.mixture, level_given_care=self.mixture.level_given_care[..., :count, :]
+        )
+        return replace(
+            self,
+            level_given_care=self.level_given_care[..., :count, :],
+            level=self.level[:, :count],
+            mixture=mixture,
+        )
 
     def of_boat(self, boat: int) -> tuple[Floats, Floats]:
         """(K, 3), P(draw of the graders, care class), and (K, 3, J, 5), P(level | both)."""

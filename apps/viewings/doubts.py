@@ -141,7 +141,7 @@ def _doubt(
         judged_by=checkpoint.professional or GENERALIST,
         seen_by=len(saw),
         seen_otherwise=len({look.author_id for look in looks} - saw),
-        judged=any(_judges(look, checkpoint) for look in grave),
+        judged=any(judges(look, checkpoint) for look in grave),
         receipt=checkpoint.receipt_clears,
     )
 
@@ -153,12 +153,13 @@ def severity(look: LiveFinding) -> int:
 
 def _outranks(other: LiveFinding, look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
     """Whether a professional looked later; on the same visit the professional's finding counts."""
-    if not _judges(other, checkpoint):
+    if not judges(other, checkpoint):
         return False
     return other.seen_at > look.seen_at or (other.seen_at == look.seen_at and not look.professional)
 
 
-def _judges(look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
+def judges(look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
+    """Whether it is the look of a professional who may judge this checkpoint."""
     return look.professional and may_judge(look.profession, checkpoint)
 
 

@@ -5,6 +5,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from apps.appraisal.compute.costing import missing_for_cost, purchase_of
 from apps.appraisal.compute.inputs import read_inputs
@@ -13,6 +14,7 @@ from apps.appraisal.words.phrases import Names
 from apps.boats.models import Valuation
 from apps.purchase.offers.facts import LiveOffer
 from apps.purchase.offers.services import offer_make
+from tests.appraisal.building import Yard, load_catalogue
 
 
 def amount(money) -> float:
@@ -163,3 +165,29 @@ def test_an_offer_prices_a_boat_without_an_asking_price(spring, cast):
     assert (purchase.expected_price, purchase.share_log_sd) == (8_000.0, 0.0)
     foreign = replace(tern, offer=replace(offer, currency="NOK"))
     assert "exchange_rate:NOK" in missing_for_cost(foreign, inputs)
+
+
+def test_a_professional_is_not_outvoted_and_his_finding_is_asked_about(cast):
+    """Four members saw nothing wrong at the chainplates; the surveyor found one pulled out."""
+    load_catalogue()
+    yard = Yard.of(cast.group, cast.ola.person)
+    boat = yard.boat("Plover")
+    seen = dict.fromkeys(("chainplates-below", "deck-tapping", "engine-oil", "ports-and-leaks"), 1)
+    for who in (cast.ola, cast.ben, cast.bea, cast.hal):
+        yard.look(boat, who.person, seen)
+        yard.look(yard.boat(f"Seen by {who.person.name}"), who.person, seen)
+    survey = cast.ben.post(
+        f"/candidates/{boat.pk}/surveys", {"kind": "hull", "surveyor": "Of the harbour"}
+    ).json()
+    report = {
+        "document": "Report 31",
+        "looked_at": timezone.now().isoformat(),
+        "findings": [{"checkpoint": "chainplates-below", "level": 4, "words": "Pulled out."}],
+    }
+    assert cast.ben.post(f"/surveys/{survey['id']}/reports", report).status_code == 201
+    yard.recompute()
+    consensus = cast.ben.get(f"/candidates/{boat.pk}/consensus").json()["consensus"]
+    (at,) = [one for one in consensus["checkpoints"] if one["checkpoint"] == "chainplates-below"]
+    assert sum(at["levels"][3:]) > 0.9
+    asked = [one["remedy"] for one in advice(cast.ben, boat)["offering"]["asks"]["items"]]
+    assert {"renew-chainplates", "repair-bulkhead"} <= set(asked)

@@ -20,7 +20,9 @@ from apps.appraisal.compute.statements import (
     Places,
     Statement,
     documents_of,
+    judgements,
     reports_of,
+    seen_later,
     tapped,
 )
 from apps.appraisal.pooling.pooled import KnownGrader, Pooled
@@ -85,6 +87,24 @@ class ListArrays:
         looked = np.zeros(self.fleet.applies.shape, dtype=np.bool_)
         looked[self.reports.boat, self.reports.checkpoint] = True
         return looked
+
+    @property
+    def apart(self) -> tuple[Bools, Floats]:
+        """(N,): members' looks at what a professional has judged, and (I, J): the level he gave.
+
+        A later look at something worse counts: things break. That nothing is seen does not.
+        """
+        judged = judgements(self.statements, self.checkpoints)
+        level = np.zeros(self.fleet.applies.shape)
+        for (i, j), one in judged.items():
+            level[i, j] = one.level
+        apart = [
+            one.grader.kind in ("member", SOUND)
+            and (judgement := judged.get((one.boat, one.checkpoint))) is not None
+            and not (one.level > judgement.level and seen_later(one, judgement))
+            for one in self.statements
+        ]
+        return np.array(apart, dtype=np.bool_), level
 
     @property
     def weights(self) -> Floats:

@@ -27,6 +27,7 @@ from apps.reckoning.costs import (
     rollup,
     simulate,
 )
+from apps.reckoning.judged import set_apart
 from apps.reckoning.mixture import fit_mixed
 from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import Cost, Regretted, overrun_penalty
@@ -90,13 +91,7 @@ class Computed:
 def believe(inputs: Inputs) -> Believed:
     """The belief from the findings; it uses no money."""
     arrays = list_arrays(inputs, inputs.pooled)
-    belief = fit_mixed(
-        arrays.fleet,
-        arrays.priors,
-        arrays.reports,
-        arrays.grader_priors,
-        care_prior=arrays.care_prior,
-    )
+    belief = belief_of(arrays)
     differing = differing_reports(belief, arrays.reports)
     return Believed(
         arrays=arrays,
@@ -105,6 +100,20 @@ def believe(inputs: Inputs) -> Believed:
         differing=differing,
         cause=causes(arrays, differing),
     )
+
+
+def belief_of(arrays: ListArrays) -> Belief:
+    """Where a professional has judged, members' looks only say how they see."""
+    apart, judged = arrays.apart
+    fitted = set_apart(arrays.fleet, arrays.priors, arrays.reports, apart, judged)
+    belief = fit_mixed(
+        fitted.fleet,
+        fitted.priors,
+        fitted.reports,
+        arrays.grader_priors,
+        care_prior=arrays.care_prior,
+    )
+    return belief.of_checkpoints(len(arrays.checkpoints))
 
 
 def compute(

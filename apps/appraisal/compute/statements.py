@@ -1,6 +1,7 @@
 """What people, meters and documents state about the level of a checkpoint."""
 
 import uuid
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -9,9 +10,10 @@ from apps.appraisal.compute.inputs import EvidenceInputs
 from apps.appraisal.compute.tapping import SCALE, tap_reports
 from apps.appraisal.stored.candidates import GraderKind, Sureness
 from apps.catalogue.applicability import hampered
+from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.snapshot import Catalogue
 from apps.viewings.checklists import hindrances_in
-from apps.viewings.doubts import OpenDoubt
+from apps.viewings.doubts import OpenDoubt, judges
 from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
 from apps.viewings.measures import CannotRead, Measured, level_on
 from apps.viewings.models import Clearance
@@ -159,3 +161,24 @@ def repairs_of(evidence: EvidenceInputs) -> dict[tuple[uuid.UUID, str], date]:
 def mended_since(finding: LiveFinding, repaired: dict[tuple[uuid.UUID, str], date]) -> bool:
     mended = repaired.get((finding.candidate_id, finding.checkpoint))
     return mended is not None and finding.seen_at.date() <= mended
+
+
+def judgements(
+    statements: Iterable[Statement], checkpoints: Sequence[CheckpointEntry]
+) -> dict[tuple[int, int], Statement]:
+    """The last statement of a professional who may judge, by boat and checkpoint."""
+    found: dict[tuple[int, int], Statement] = {}
+    for one in statements:
+        if one.finding is None or not judges(one.finding, checkpoints[one.checkpoint]):
+            continue
+        at = one.boat, one.checkpoint
+        if at not in found or seen_later(one, found[at]):
+            found[at] = one
+    return found
+
+
+def seen_later(one: Statement, other: Statement) -> bool:
+    """Of two statements that both come from looks."""
+    assert one.finding is not None
+    assert other.finding is not None
+    return one.finding.seen_at > other.finding.seen_at
