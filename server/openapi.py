@@ -64,6 +64,7 @@ SETTINGS: dict[str, object] = {
         "MediaState": "apps.viewings.models.Photo.State",
         "MediaFault": "apps.viewings.models.Photo.Fault",
         "SellerPhotoSource": "apps.viewings.media.models.SellerPhoto.Source",
+        "SellerSaidBy": "apps.sellers.models.SellerAnswer.SaidBy",
         "SoundPurpose": "apps.viewings.models.Sound.Purpose",
         "ExpensePurpose": "apps.expenses.models.LedgerEntry.Purpose",
         "SurveyKind": "apps.surveys.models.Survey.Kind",

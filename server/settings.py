@@ -60,6 +60,7 @@ INSTALLED_APPS = [
     "apps.boats",
     "apps.catalogue",
     "apps.viewings",
+    "apps.sellers",
     "apps.purchase",
     "apps.expenses",
     "apps.ownership",

@@ -19,6 +19,7 @@ api: list[URLPattern | URLResolver] = [
     path("", include("apps.boats.api.urls")),
     path("", include("apps.catalogue.api.urls")),
     path("", include("apps.viewings.api.urls")),
+    path("", include("apps.sellers.api.urls")),
     path("", include("apps.purchase.api.urls")),
     path("", include("apps.expenses.api.urls")),
     path("", include("apps.ownership.api.urls")),

@@ -144,6 +144,9 @@ class GroupPool(models.Model):
     care_prior = models.JSONField(help_text="prior of the three care classes")
     mu = models.JSONField(help_text="mean by checkpoint, where it differs from the catalogue's")
     graders = models.JSONField(help_text="lean and spread by person, for this group's people only")
+    sellers = models.JSONField(
+        null=True, blank=True, help_text="what is known of sellers' lean and spread, if anything is"
+    )
 
     class Meta:
         constraints = [

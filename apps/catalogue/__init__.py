@@ -4,6 +4,6 @@ The catalogue is written as TOML (fixtures/catalogue) and loaded into editions. 
 remedies are versioned and never change or vanish, so that a finding keeps the words it was made
 against. Nothing about a particular boat is stored here.
 
-Others use: `ages`, `applicability`, `content`, `models`, `own`, `rows`, `scales`, `selectors`,
-`snapshot`, `vocabulary`.
+Others use: `ages`, `applicability`, `content`, `models`, `own`, `questions`, `rows`, `scales`,
+`selectors`, `snapshot`, `vocabulary`.
 """

@@ -28,6 +28,9 @@ class Edition(models.Model):
     yard_rate_likely = models.FloatField()
     yard_rate_high = models.FloatField()
     price_index = models.JSONField(help_text="year to index of prices")
+    questions = models.JSONField(
+        default=list, help_text="what to ask a seller besides the checkpoints' questions"
+    )
 
     class Meta:
         constraints = [

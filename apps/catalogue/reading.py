@@ -26,6 +26,7 @@ from apps.catalogue.content import (
     Title,
 )
 from apps.catalogue.fields import Entry, many, number, text
+from apps.catalogue.questions import QuestionEntry
 from apps.catalogue.scales import ScaleEntry
 from apps.catalogue.schema import Document
 from apps.catalogue.snapshot import Catalogue, CatalogueCosts, CostBasis, in_walking_order
@@ -67,11 +68,16 @@ FILES: Mapping[str, type[Entry]] = {
     "remedies.toml": RemediesFile,
     "enabling.toml": list_of("enabling", EnablingEntry),
     "cautions.toml": list_of("caution", CautionEntry),
+    "questions.toml": list_of("question", QuestionEntry),
     "scales.toml": list_of("scale", ScaleEntry),
     "purchase.toml": list_of("fee", FeeEntry),
     "running.toml": list_of("running", RunningCostEntry),
     "price_index.toml": PriceIndexFile,
 }
+
+
+# A catalogue from before they existed lacks them.
+OPTIONAL = frozenset({"questions.toml"})
 
 
 def kind_of(name: str) -> type[Entry]:
@@ -117,7 +123,8 @@ def read_documents(folder: Path) -> tuple[dict[str, Document], list[str]]:
         try:
             documents[name] = tomllib.loads((folder / name).read_text(encoding="utf-8"))
         except FileNotFoundError:
-            faults.append(f"{name}: is missing")
+            if name not in OPTIONAL:
+                faults.append(f"{name}: is missing")
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             faults.append(f"{name}: cannot be read: {error}")
     return documents, faults
@@ -158,6 +165,7 @@ def build(files: Mapping[str, Any]) -> Catalogue:
         ),
         areas={each.area: AreaEntry(each.area, each.title, each.position) for each in areas},
         cautions=by_code(files["cautions.toml"].caution),
+        questions=by_code(files["questions.toml"].question if "questions.toml" in files else ()),
         scales=by_code(files["scales.toml"].scale),
         enabling=by_code(files["enabling.toml"].enabling),
         remedies=by_code(remedies.remedy),

@@ -3,7 +3,7 @@
 Stored content is not validated again: an old version may have words that today's types refuse.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from typing import Any, TypeVar
 
@@ -13,6 +13,7 @@ from apps.catalogue import content, cost_models, models, schema
 from apps.catalogue.content import ThreePoints
 from apps.catalogue.fields import Entry
 from apps.catalogue.own.kinds import checkpoint_read
+from apps.catalogue.questions import QuestionEntry
 from apps.catalogue.scales import Grade, ScaleEntry
 from apps.catalogue.snapshot import CatalogueCosts, CostBasis
 
@@ -49,6 +50,10 @@ def money_row(money: CatalogueCosts) -> dict[str, Any]:
     return {**vars(money.basis), **rate, "price_index": money.price_index}
 
 
+def questions_row(questions: Mapping[str, QuestionEntry]) -> dict[str, Any]:
+    return {"questions": [schema.dump(question) for question in questions.values()]}
+
+
 # --- From rows -----------------------------------------------------------------------------------
 
 
@@ -82,6 +87,11 @@ def money_of(edition: models.Edition) -> CatalogueCosts:
         # Keys are text in JSON.
         price_index={int(year): index for year, index in edition.price_index.items()},
     )
+
+
+def questions_of(edition: models.Edition) -> dict[str, QuestionEntry]:
+    read = (schema.read(QuestionEntry, each) for each in edition.questions)
+    return {question.code: question for question in read}
 
 
 def scale_of(row: models.Scale) -> ScaleEntry:

@@ -152,6 +152,7 @@ def snapshot_of(edition_id: UUID) -> Snapshot:
         fees=by_code(Fee, partial(rows.thing_of, content.FeeEntry)),
         running=by_code(RunningCost, partial(rows.thing_of, content.RunningCostEntry)),
         checkpoints={version.checkpoint_id: rows.checkpoint_of(version) for version in checkpoints},
+        questions=rows.questions_of(edition),
     )
     return Snapshot(
         edition=edition.number,

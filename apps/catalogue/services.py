@@ -36,6 +36,7 @@ def catalogue_load(*, folder: Path) -> Loaded:
             number=latest.number + 1 if latest else 1,
             digest=digest(catalogue),
             **rows.money_row(catalogue.money),
+            **rows.questions_row(catalogue.questions),
         )
         loaded = Loaded(edition, is_new=True)
         keep_unversioned(catalogue)

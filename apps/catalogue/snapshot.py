@@ -15,6 +15,7 @@ from apps.catalogue.content import (
     ThreePoints,
 )
 from apps.catalogue.fields import Entry, meaning, number, text, whole
+from apps.catalogue.questions import QuestionEntry
 from apps.catalogue.scales import ScaleEntry
 from apps.catalogue.vocabulary import PLACES
 from apps.common.digests import digest_of
@@ -64,7 +65,7 @@ class CatalogueCosts:
 
 @dataclass(frozen=True)
 class Catalogue:
-    """All entries, by code; checkpoints in walking order."""
+    """All entries, by code; checkpoints in walking order, questions in the order to ask them."""
 
     money: CatalogueCosts
     areas: Mapping[str, AreaEntry]
@@ -75,6 +76,7 @@ class Catalogue:
     fees: Mapping[str, FeeEntry]
     running: Mapping[str, RunningCostEntry]
     checkpoints: Mapping[str, CheckpointEntry]
+    questions: Mapping[str, QuestionEntry] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -43,6 +43,7 @@ SCOPE_OF_THING = {
     "work": "ownership:read",
     "submission": "findings:read",
     "seller_photo": "lists:read",
+    "seller_answer": "lists:read",
     "photo": "findings:read",
     "sound": "findings:read",
     "clearance": "findings:read",

@@ -25,6 +25,7 @@ class AreaSeen:
 
     title: str
     seen: list[Json] = field(default_factory=list)
+    told: list[Json] = field(default_factory=list)
     unseen: list[str] = field(default_factory=list)
 
     @property
@@ -33,8 +34,9 @@ class AreaSeen:
 
     @property
     def worst(self) -> int | None:
-        """The worst level that anybody reported."""
-        return max((r["level"] for one in self.seen for r in one["reports"]), default=None)
+        """The worst level that anybody saw."""
+        reports = (r for one in self.seen for r in one["reports"] if r["kind"] != "seller")
+        return max((r["level"] for r in reports), default=None)
 
 
 def by_area(
@@ -46,8 +48,10 @@ def by_area(
         code = one["area"]
         known = catalogue.areas.get(code)
         area = areas.setdefault(code, AreaSeen(known.title if known else code))
-        if one["reports"] or one["could_not_look"]:
+        if one["could_not_look"] or any(r["kind"] != "seller" for r in one["reports"]):
             area.seen.append(with_notes(one, notes))
+        elif one["reports"]:
+            area.told.append(with_notes(one, notes))
         else:
             area.unseen.append(one["title"])
     return list(areas.values())

@@ -7,5 +7,5 @@ Others use: `advice`, `agreement`, `arrays`, `bargaining`, `belief`, `bootstrap`
 `costs`, `disclosure`, `expected`, `explaining`, `grader_priors`, `graders`, `judged`, `levels`,
 `looking`, `mixture`, `musts`, `offering`, `ordering`, `outcomes`, `ownership`, `pooling`,
 `pricing`, `priors`, `ranking`, `ratios`, `reasons`, `reporting`, `rollup`, `settling`,
-`simulation`, `sound`, `surveying`, `utility`, `visits`, `voting`, `waterfall`, `work`.
+`simulation`, `sound`, `surveying`, `typical`, `utility`, `visits`, `voting`, `waterfall`, `work`.
 """

@@ -1,7 +1,7 @@
 """Priors of graders: what is assumed before they report."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -9,6 +9,7 @@ import scipy  # its parts are loaded on first use
 
 from apps.reckoning.arrays import Floats
 from apps.reckoning.reporting import SLIP
+from apps.reckoning.typical import SELLERS, Typical
 
 # The grid, the priors and the widenings: model.md 1.
 LEANS: Final = np.linspace(-1.5, 1.5, 25)
@@ -33,8 +34,9 @@ class GraderPriors:
     """The assumed distribution of each grader: b ~ N(mean, sd^2), ln s ~ N(mean, sd^2).
 
     All (R,), in levels and in natural log of levels. slip: chance that a report has nothing to do
-    with the truth. Raises ValueError where shapes differ, a standard deviation is not positive, or
-    a slip is not in [0, 1).
+    with the truth. praise: chance that it is praise, whatever the truth; 0 if left out. Raises
+    ValueError where shapes differ, a standard deviation is not positive, or a chance is not in
+    [0, 1).
     """
 
     lean_mean: Floats
@@ -42,15 +44,20 @@ class GraderPriors:
     log_spread_mean: Floats
     log_spread_sd: Floats
     slip: Floats
+    praise: Floats = field(default_factory=lambda: np.zeros(0))
 
     def __post_init__(self) -> None:
+        if not len(self.praise):
+            object.__setattr__(self, "praise", np.zeros(len(self.lean_mean)))
         for name in self.__slots__:
             if getattr(self, name).shape != (len(self.lean_mean),):
                 raise ValueError(f"{name}: need one value for each grader")
             if name.endswith("_sd") and not np.all(getattr(self, name) > 0):
                 raise ValueError(f"{name}: must be positive")
-        if not np.all((self.slip >= 0) & (self.slip < 1)):
-            raise ValueError("slip: must be from 0 to below 1")
+        for name in ("slip", "praise"):
+            chance = getattr(self, name)
+            if not np.all((chance >= 0) & (chance < 1)):
+                raise ValueError(f"{name}: must be from 0 to below 1")
 
     def __len__(self) -> int:
         return len(self.lean_mean)
@@ -111,8 +118,33 @@ def sound_prior(count: int = 1) -> GraderPriors:
     return _same_prior(count, lean_sd=0.5, spread=1.7, log_spread_sd=0.15, slip=0.0)
 
 
+def seller_prior(count: int = 1, known: "Typical | None" = None) -> GraderPriors:
+    """Whoever sells a boat and says how she is: b ~ N(-0.75, 0.5^2), ln s ~ N(ln 0.8, 0.21^2).
+
+    A seller leans to the good, and one answer in five is praise that has nothing to do with the
+    boat. Nobody who sells says by mistake that she is worse than she is: slips are rare. Own
+    estimates, no source. known: what a club knows of its sellers, in the place of these.
+    """
+    lean, spread = (known or SELLERS).lean, (known or SELLERS).log_spread
+    steady = _same_prior(
+        count,
+        lean_mean=lean.mean,
+        lean_sd=lean.one_sd,
+        spread=float(np.exp(spread.mean)),
+        log_spread_sd=spread.one_sd,
+        slip=0.003,
+    )
+    return replace(steady, praise=np.full(count, 0.2))
+
+
 def _same_prior(
-    count: int, *, lean_sd: float, spread: float, log_spread_sd: float, slip: float = SLIP
+    count: int,
+    *,
+    lean_mean: float = 0.0,
+    lean_sd: float,
+    spread: float,
+    log_spread_sd: float,
+    slip: float = SLIP,
 ) -> GraderPriors:
-    figures = (0.0, lean_sd, float(np.log(spread)), log_spread_sd, slip)
+    figures = (lean_mean, lean_sd, float(np.log(spread)), log_spread_sd, slip)
     return GraderPriors(*(np.full(count, figure) for figure in figures))

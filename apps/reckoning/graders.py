@@ -3,7 +3,8 @@
 A grader has a lean b (positive: reports worse than it is) and a spread s, both in levels. A report
 k of a true level t has probability (1 - e) D(k; t + b, s f) + e / 5: D the discretised normal, f
 the factor by which the report's sureness widens the spread, e the chance of a slip, a report that
-has nothing to do with the truth (`reporting`; model.md 1). The posterior of (b, s) is a
+has nothing to do with the truth (`reporting`; model.md 1). A seller may also praise whatever the
+truth. The posterior of (b, s) is a
 distribution on a fixed grid of leans and spreads, so that every step of the fit is a sum.
 """
 
@@ -33,7 +34,7 @@ class GraderPosterior:
     weights: (R, 25, 15) over LEANS x SPREADS, each grader's summing to 1; used by the fit.
     lean_mean (positive: reports worse than it is), lean_sd: (R,) levels. log_spread_mean,
     log_spread_sd: (R,), natural log of levels. Show these four: they allow for what the weights
-    leave out (`information`). slip: (R,), as it was assumed.
+    leave out (`information`). slip, praise: (R,), as they were assumed.
     """
 
     weights: Floats
@@ -42,6 +43,7 @@ class GraderPosterior:
     log_spread_mean: Floats
     log_spread_sd: Floats
     slip: Floats
+    praise: Floats
 
     def __len__(self) -> int:
         return len(self.lean_mean)
@@ -69,6 +71,7 @@ class GraderPosterior:
             log_spread_mean=self.log_spread_mean,
             log_spread_sd=np.hypot(self.log_spread_sd, DRIFT),
             slip=self.slip,
+            praise=self.praise,
         )
 
     def report_probabilities(self, widening: float = 1.0) -> Floats:
@@ -77,7 +80,8 @@ class GraderPosterior:
             np.arange(LEVELS) + _LEAN_AT[:, None], _SPREAD_AT[:, None] * widening
         )
         flat = self.weights.reshape(len(self.weights), _POINTS)
-        return with_slips(np.einsum("rg,gtk->rtk", flat, meant), self.slip[:, None, None])
+        by_chance = self.slip[:, None, None], self.praise[:, None, None]
+        return with_slips(np.einsum("rg,gtk->rtk", flat, meant), *by_chance)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,8 +144,8 @@ class GraderDraws:
     def reports_by_draw(self, widening: float = 1.0) -> Floats:
         """(K, R, 5, 5): the same given each draw."""
         sd = np.exp(self.log_spread)[..., None] * widening
-        slip = self.priors.slip[:, None]
-        report = np.exp(log_report(self.lean[..., None], sd, slip))[:, :, 0]  # (K, R, k, t)
+        by_chance = self.priors.slip[:, None], self.priors.praise[:, None]
+        report = np.exp(log_report(self.lean[..., None], sd, *by_chance))[:, :, 0]  # (K, R, k, t)
         return np.asarray(report.swapaxes(-1, -2))
 
 
@@ -170,8 +174,10 @@ class GraderModel:
         self._priors = priors
         self._widenings = widenings
         self._log_prior = _log_prior(priors)
-        slips, self._slip_of = np.unique(priors.slip, return_inverse=True)
-        self._log_likelihood = [_log_likelihood(widenings, slip) for slip in slips]
+        both = np.stack([priors.slip, priors.praise], axis=1)
+        kinds, kind = np.unique(both, axis=0, return_inverse=True)
+        self._kind = kind.reshape(len(priors))
+        self._log_likelihood = [_log_likelihood(widenings, *by_chance) for by_chance in kinds]
 
     def start(self) -> GraderStep:
         """The graders at their prior."""
@@ -183,7 +189,7 @@ class GraderModel:
         by_grader = counts.reshape(len(weights), len(self._widenings) * LEVELS**2)
         table = np.empty_like(by_grader)
         for n, log_likelihood in enumerate(self._log_likelihood):
-            alike = self._slip_of == n
+            alike = self._kind == n
             weights[alike] += by_grader[alike] @ log_likelihood.T
         best = weights.max(axis=1, keepdims=True)
         weights -= best
@@ -191,7 +197,7 @@ class GraderModel:
         total = weights.sum(axis=1, keepdims=True)
         weights /= total
         for n, log_likelihood in enumerate(self._log_likelihood):
-            alike = self._slip_of == n
+            alike = self._kind == n
             table[alike] = weights[alike] @ log_likelihood
         table = table.reshape(self.codes, LEVELS)
         # log(weight / prior) is the log-likelihood of the counts minus the log evidence
@@ -227,6 +233,7 @@ class GraderModel:
             log_spread_mean=np.clip(log_spread + step[graders:], *np.log(SPREADS[[0, -1]])),
             log_spread_sd=sd[graders:],
             slip=priors.slip,
+            praise=priors.praise,
         )
 
     def _scores(self, lean: Floats, log_spread: Floats) -> tuple[Floats, Floats]:
@@ -236,11 +243,11 @@ class GraderModel:
         """
         step = 0.05  # levels, and natural log of levels; well inside a grid cell
 
-        slip = self._priors.slip[:, None]
+        by_chance = self._priors.slip[:, None], self._priors.praise[:, None]
 
         def likelihood(b: Floats, log_s: Floats) -> Floats:
             sd = np.exp(log_s)[:, None] * self._widenings
-            return log_report(b[:, None], sd, slip).reshape(self.codes, LEVELS)
+            return log_report(b[:, None], sd, *by_chance).reshape(self.codes, LEVELS)
 
         return (
             (likelihood(lean + step, log_spread) - likelihood(lean - step, log_spread))
@@ -258,10 +265,10 @@ def _log_prior(priors: GraderPriors) -> Floats:
     return np.asarray(log_density - scipy.special.logsumexp(log_density, axis=1, keepdims=True))
 
 
-def _log_likelihood(widenings: Floats, slip: float) -> Floats:
+def _log_likelihood(widenings: Floats, slip: float, praise: float) -> Floats:
     """(375, W * 5 * 5): log P(k | t; b, s f) at each grid point, ordered widening, k, t."""
     sd = _SPREAD_AT[:, None] * widenings
-    return log_report(_LEAN_AT[:, None], sd, slip).reshape(_POINTS, -1)
+    return log_report(_LEAN_AT[:, None], sd, slip, praise).reshape(_POINTS, -1)
 
 
 def _normal_interval(mean: Floats, sd: Floats, mass: float) -> Floats:

@@ -143,8 +143,8 @@ class Marginal:
         values = self._graders.values(free.reshape(len(free), 2, -1))
         lean, log_spread = values.transpose(1, 0, 2)
         sd = np.exp(log_spread)[:, :, None] * self._widenings
-        slip = self._graders.slip[:, None]
-        return log_report(lean[:, :, None], sd, slip).reshape(len(free), -1, LEVELS)
+        by_chance = self._graders.slip[:, None], self._graders.praise[:, None]
+        return log_report(lean[:, :, None], sd, *by_chance).reshape(len(free), -1, LEVELS)
 
     def _scores(self, free: Floats) -> Floats:
         """(2, K, codes, 5): derivatives of log P(report | level) by its grader's free values."""

@@ -131,7 +131,7 @@ def _reports_to_pool(fleet: Fleet, reports: Reports, group: Ints, without: int |
     if group.shape != (len(fleet.applies),):
         raise ValueError("group: need one for each boat")
     if without is not None:
-        reports = _reports_where(reports, group[reports.boat] != without)
+        reports = reports.where(group[reports.boat] != without)
     groups = len(np.unique(group[reports.boat]))
     if groups < FEWEST_GROUPS:
         raise TooFewGroups(f"group: {groups} with reports, {FEWEST_GROUPS} needed to pool")
@@ -243,10 +243,6 @@ class _Base:
         z = (mu - self._priors.mu) / self._priors.sd
         kept = scipy.special.rel_entr(self.care_prior, np.maximum(care_prior, FLOOR)).sum()
         return -self._strength * float(0.5 * (z @ z) + kept)
-
-
-def _reports_where(reports: Reports, keep: Bools) -> Reports:
-    return Reports(*(getattr(reports, name)[keep] for name in Reports.__slots__))
 
 
 def _known(graders: GraderPosterior, given: GraderPriors, reports: Reports) -> GraderPriors:

@@ -112,6 +112,10 @@ class Reports:
     def __len__(self) -> int:
         return len(self.level)
 
+    def where(self, keep: Bools) -> "Reports":
+        """Those of the reports; keep (N,)."""
+        return Reports(*(getattr(self, name)[keep] for name in self.__slots__))
+
 
 def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = None) -> Floats:
     """(I, 3, J, 5): P(level | care class) before anybody looked; zeros elsewhere.

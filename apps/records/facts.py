@@ -25,6 +25,7 @@ from apps.events.models import Event
 from apps.ownership.models import Handover, HandoverItem, SeasonSettings, WorkDecision
 from apps.purchase.models import Bill, Offer, Quote
 from apps.second_opinions.models import SecondOpinionRequest
+from apps.sellers.models import SellerAnswer
 from apps.surveys.models import Survey, SurveyBallot, SurveyReport, SurveyVote
 from apps.viewings.media.models import SellerPhoto
 from apps.viewings.models import CONDITIONS, Clearance, FollowUp, Submission, Viewing
@@ -76,6 +77,10 @@ FIELDS: dict[str, tuple[type[Model], tuple[str, ...]]] = {
     "work": (WorkDecision, ("remedy_id", "choice", "note")),
     "second_opinion_request": (SecondOpinionRequest, ("question", "checkpoints", "answer")),
     "seller_photo": (SellerPhoto, ("source", "dated_on", "note")),
+    "seller_answer": (
+        SellerAnswer,
+        ("asked", "answer", "level", "particulars", "said_by", "name", "said_on"),
+    ),
     "want": (Want, ("kind", "weight", "subject", "key", "test", "value", "text")),
     "judgement": (Judgement, ("want_id", "met", "note")),
     "valuation": (Valuation, ("amount", "candidate__list__currency")),

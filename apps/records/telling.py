@@ -54,6 +54,8 @@ WORDS: dict[str, str] = {
     "seller_photo.added": "A photo from the seller was added.",
     "seller_photo.removed": "A photo from the seller was removed.",
     "seller_photo.rejected": "A photo from the seller could not be read.",
+    "seller_answer.added": "The seller's side ({said_by}) answered: {asked} {answer}",
+    "seller_answer.withdrawn": "A seller's answer was withdrawn: {asked}",
     "clearance.added": "A doubt was closed: {checkpoint}, by {document}.",
     "clearance.withdrawn": "What had closed a doubt was withdrawn: {checkpoint}.",
     "follow_up.added": "A question was asked: {question}",

@@ -31,7 +31,7 @@ def boat_section(row: BoardRow, found: ListRead) -> Section:
     if boat and boat.reasons:
         lines += [*wants(boat), *neighbours(boat), *disputes(boat)]
         lines += [*doubt_lines(boat.reasons["doubts"]), *changes(boat)]
-    lines += [*surveyed(row, found), *survey(row, found)]
+    lines += [*surveyed(row, found), *survey(row, found), *(told(boat) if boat else ())]
     blocks: list[Block] = [Bullets(tuple(lines))]
     if boat and row["place"] == 1:  # one picture of this kind is enough
         blocks += steps(boat, found)
@@ -63,6 +63,13 @@ def surveyed(row: BoardRow, found: ListRead) -> Iterator[Line]:
 def before_buying(row: BoardRow) -> Iterator[Line]:
     for one in row["before_buying"]:
         yield Line(one["sentence"], lead="Before anybody buys her:")
+
+
+def told(boat: BoatRead) -> Iterator[Line]:
+    """The seller's word, marked as such; the worst is in the results like everything else."""
+    for one in boat.told:
+        who = f"{one.get_said_by_display()}, {words.day(one.said_on)}"
+        yield Line(f"{one.asked} “{one.answer}” ({who}; no look)", lead="Her seller says:")
 
 
 def wants(boat: BoatRead) -> Iterator[Line]:

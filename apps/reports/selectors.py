@@ -30,6 +30,8 @@ from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
 from apps.expenses.selectors import Account, account_if_any
 from apps.http.warnings import Warned
+from apps.sellers.models import SellerAnswer
+from apps.sellers.selectors import answers_visible
 from apps.surveys.models import Survey
 from apps.surveys.selectors import surveys_on
 from apps.viewings.selectors import votes_seen
@@ -46,6 +48,7 @@ class BoatRead:
     warnings: tuple[Warned, ...]
     apart_on: tuple[str, ...]  # titles of checks whose levels people see far apart
     votes: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
+    told: tuple[SellerAnswer, ...] = ()  # by her seller, oldest first
 
 
 @dataclass(frozen=True)
@@ -84,12 +87,16 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
 
 
 def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatRead]:
-    """All candidates of a list the reader sees. Twelve queries at most, at any size."""
+    """All candidates of a list the reader sees. Thirteen queries at most, at any size."""
     names, reader = names_of(candidate_list), Reader.of(person, candidate_list)
     votes: defaultdict[uuid.UUID, dict[uuid.UUID, tuple[str, str]]] = defaultdict(dict)
     for stated in votes_seen(person, candidate_list):  # the latest of each person
         vote = (stated.author.name, stated.get_vote_display())
         votes[stated.viewing.candidate_id][stated.author_id] = vote
+    told: defaultdict[uuid.UUID, list[SellerAnswer]] = defaultdict(list)
+    answers = answers_visible(person).filter(candidate__list=candidate_list, withdrawn_at=None)
+    for answer in answers.order_by("said_on", "pk"):
+        told[answer.candidate_id].append(answer)
     results = CandidateAppraisal.objects.filter(candidate__list=candidate_list).in_bulk()
     board, looks = board_seen(reader, candidate_list.pk), looks_seen(reader, candidate_list.pk)
     boats = {}
@@ -104,6 +111,7 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
             warnings=(*reading_warnings(reasons), *reading_warnings(explanation)),
             apart_on=apart_on(read(row, CONSENSUS).value),
             votes=tuple(votes[candidate.pk].values()),
+            told=tuple(told[candidate.pk]),
         )
     return boats
 

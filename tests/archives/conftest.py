@@ -20,6 +20,7 @@ from apps.boats.models import Candidate
 from apps.boats.services import price_add, stage_change
 from apps.groups.models import Club, Group
 from apps.planning.models import Trip, TripStop
+from apps.sellers.services import answer_add
 from apps.viewings.media import preparing
 from apps.viewings.media.seller_photos import seller_photo_add
 from apps.viewings.media.services import photo_add, sound_add
@@ -159,6 +160,15 @@ def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
         advert_text="Dry",
     )
     stage_change(candidate=petrel, by=bea.person, stage="shortlisted", reason="Dry bilge")
+    answer_add(
+        candidate=petrel,
+        by=ben.person,
+        checkpoint="wire-age",
+        answer="In 2014",
+        level=1,
+        particulars={"rigging_year": 2014},
+        said_by="owner",
+    )
     want = spring.yard.want(ben.person, kind="weight", weight=3, subject="free", text="A galley")
     spring.yard.want(
         bea.person, kind="must", subject="particular", key="draught_m", test="at_most", value=1.6

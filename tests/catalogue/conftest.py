@@ -21,6 +21,7 @@ place = "ground"
 priority = 1
 minutes = 2
 look = "Follow the line all round."
+ask = "When was the keel last off, and is there an invoice?"
 tools = ["torch"]
 levels = ["No line.", "A hairline.", "A gap.", "A gap that weeps.", "The keel shifts."]
 concerns = ["structural", "flooding"]
@@ -84,6 +85,12 @@ remedies = [
   { code = "new-main", probability = [0, 0, 0.3, 1, 1], extent = [0, 0, 1, 1, 1] },
 ]
 source = "project's own estimate"
+""",
+    "questions.toml": """
+[[question]]
+code = "boarding"
+ask = "May we come aboard?"
+why = "Many yards let nobody on a boat."
 """,
     "remedies.toml": """
 base_year = 2024

@@ -27,7 +27,8 @@ def test_it_works(cast, loaded):
     assert (answer.json()["edition"], answer.json()["next"]) == (1, None)
     joint, iron, _ = answer.json()["results"]
     assert (joint["place"], joint["priority"], joint["minutes"]) == ("ground", 1, 2)
-    assert (joint["ask"], joint["hampered_by"]) == ("", [])
+    assert joint["ask"] == "When was the keel last off, and is there an invoice?"
+    assert joint["hampered_by"] == []
     assert joint["number"] == 1
     assert joint["area"] == {"code": "keel", "title": "Keel", "position": 20}
     assert joint["levels"][4] == {"level": 4, "name": "failed", "description": "The keel shifts."}

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from apps.reckoning.pooling import shrunk_mean, shrunk_shares
+from apps.reckoning.typical import KindFigure
 
 
 @pytest.mark.parametrize(
@@ -76,6 +77,12 @@ class TestEightSchools:
         assert pooled == pytest.approx(7.685617, abs=5e-7)
         assert count**-0.5 == pytest.approx(4.1, abs=0.05)
 
+    def test_a_kind_of_grader_is_pooled_as_the_schools_are(self):
+        """Each school a grader of one kind, about whom nothing was assumed."""
+        kind = KindFigure(0.0, 1e4, 0.0).learned(self.effect, self.precision**-0.5)
+        assert kind.mean == pytest.approx(7.685617, abs=5e-6)
+        assert kind.sd == pytest.approx(4.1, abs=0.05)
+
     def test_each_school_is_drawn_towards_the_mean(self):
         between = 5.0
         weight = 1 / (1 / self.precision + between**2)
@@ -83,6 +90,9 @@ class TestEightSchools:
         assert mean == pytest.approx(7.850983, abs=5e-7)
         shrunk = shrunk_mean(
             self.precision * self.effect, self.precision, np.full(8, mean), between**-2
+        )
+        assert KindFigure(0.0, 1e4, between).learned(self.effect, self.precision**-0.5).mean == (
+            pytest.approx(mean)
         )
         printed = [9.866, 7.881, 6.886, 7.705, 5.763, 6.678, 9.881, 8.148]
         np.testing.assert_allclose(shrunk, printed, atol=0.0005)

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from apps.reckoning.belief import fit
-from apps.reckoning.grader_priors import GraderPriors
+from apps.reckoning.grader_priors import GraderPriors, seller_prior
 from apps.reckoning.levels import mean_level
 from apps.reckoning.priors import CheckpointPriors, Fleet, Reports
 
@@ -40,6 +40,11 @@ RATER_EFFECTS = [0.875, 3.0, -3.875, 0.0]
 
 @pytest.fixture(scope="module")
 def belief():
+    figures = (0.0, 1.0, np.log(0.6), 0.35, 0.0)  # nobody slips
+    return fitted(GraderPriors(*(np.full(4, figure) for figure in figures)))
+
+
+def fitted(graders: GraderPriors):
     item, rater, value = OBSERVED.T
     threshold = (np.arange(CHECKPOINTS) + 0.5) / CHECKPOINTS - 0.5
     worse = 2 + (INTERCEPT - value) / UNITS_A_LEVEL  # a low value is a bad level
@@ -53,8 +58,6 @@ def belief():
     )
     fleet = Fleet(np.full((4, CHECKPOINTS), 30.0), np.ones((4, CHECKPOINTS), dtype=bool))
     wide = CheckpointPriors(*(np.full(CHECKPOINTS, figure) for figure in (2.0, 0.0, 0.0, 2.0)))
-    figures = (0.0, 1.0, np.log(0.6), 0.35, 0.0)  # nobody slips
-    graders = GraderPriors(*(np.full(4, figure) for figure in figures))
     return fit(fleet, wide, reports, graders)
 
 
@@ -73,4 +76,23 @@ def test_items_corrected_for_severity(belief):
 def test_severity_of_the_raters(belief):
     effects = -UNITS_A_LEVEL * belief.graders.lean_mean
     assert np.argsort(effects).tolist() == np.argsort(RATER_EFFECTS).tolist()
+    assert effects == pytest.approx(RATER_EFFECTS, abs=0.7)
+
+
+def test_the_mildest_rater_may_be_a_seller(belief):
+    """Batch 2 is 0.75 of a level milder than the others: what is assumed of a seller.
+
+    With that prior, which is not a member's, the items come out in the same adjusted order, and the
+    lean is found again.
+    """
+    figures = (0.0, 1.0, np.log(0.6), 0.35, 0.0)
+    member = GraderPriors(*(np.array([figure]) for figure in figures))
+    seller = seller_prior()
+    graders = GraderPriors.joined([member, seller, member, member])
+    found = fitted(graders)
+    assert seller.lean_mean[0] == -RATER_EFFECTS[1] / UNITS_A_LEVEL
+    means = INTERCEPT - UNITS_A_LEVEL * (mean_level(found.level).mean(axis=1) - 2)
+    assert (np.argsort(means)[::-1] + 1).tolist() == [4, 3, 2, 1]
+    assert means == pytest.approx(ADJUSTED_MEANS, abs=0.7)
+    effects = -UNITS_A_LEVEL * found.graders.lean_mean
     assert effects == pytest.approx(RATER_EFFECTS, abs=0.7)

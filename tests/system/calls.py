@@ -33,6 +33,7 @@ from tests.system.world import (
     money,
     offer,
     quote,
+    seller_answer,
     survey,
     survey_report,
     with_files,
@@ -585,6 +586,12 @@ CALLS: dict[str, Call] = {
     "seller_photos_create": Call(says(file="photo.jpg", source="advert", note="The saloon")),
     "seller_photos_read": Call(),
     "seller_photos_remove": Call(**NOT_BUYER),
+    "seller_questions_list": Call(),
+    "seller_answers_list": Call(),
+    "seller_answers_create": Call(seller_answer),
+    "seller_answers_read": Call(),
+    "seller_answers_withdraw": Call(**NOT_BUYER),
+    "seller_effect_read": Call(),
     "submission_photos_list": Call(),
     "submission_photos_create": Call(
         says(file="photo.jpg", checkpoint="joint", note="Astern"), **NOT_BUYER

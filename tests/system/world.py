@@ -380,6 +380,17 @@ def _owning(world: World) -> None:
     world.made(organiser, "PUT", f"{at}/work/{SHARED['remedy']}", decided)
 
 
+def seller_answer(world: World) -> dict[str, Any]:
+    return {
+        "checkpoint": "joint",
+        "answer": world.text("Never off, the keel"),
+        "level": 1,
+        "said_by": "owner",
+        "name": world.text("The owner's name"),
+        "said_on": "2025-03-02",
+    }
+
+
 def _settled(world: World) -> None:
     at = f"/candidates/{world['candidate_id']}"
     for nth in ("second_", ""):
@@ -391,6 +402,8 @@ def _settled(world: World) -> None:
         }
         world.add(f"{nth}follow_up_id", world.buyer, f"{at}/follow-ups", question)
         world.add(f"{nth}clearance_id", world.buyer, f"{at}/clearances", clearance(world))
+        path = f"{at}/seller-answers"
+        world.add(f"{nth}seller_answer_id", world.organiser, path, seller_answer(world))
         world.add(f"{nth}quote_id", world.buyer, f"{at}/quotes", quote(world))
         world.add(f"{nth}bill_id", world.buyer, f"{at}/bills", bill(world))
         world.add(f"{nth}offer_id", world.buyer, f"{at}/offers", offer(world))

@@ -14,6 +14,7 @@ from apps.appraisal.api.shapes import (
     WantedSerializer,
 )
 from apps.catalogue.vocabulary import AGES_WITH
+from apps.sellers.models import SellerAnswer
 from apps.viewings.models import Finding
 
 
@@ -36,7 +37,13 @@ class StatementSerializer(serializers.Serializer[Any]):
 
 
 class ReportSerializer(StatementSerializer):
-    kind = serializers.ChoiceField(["member", "professional", "meter", "sound", "document"])
+    kind = serializers.ChoiceField(
+        ["member", "professional", "meter", "sound", "document", "seller"],
+        help_text="a seller's answer is no look",
+    )
+    said_by = serializers.ChoiceField(
+        SellerAnswer.SaidBy.choices, required=False, help_text="of a seller's answer"
+    )
     profession = serializers.CharField(allow_blank=True)
     level = serializers.IntegerField(min_value=0, max_value=4)
     sureness = serializers.ChoiceField(Finding.Sureness.choices)

@@ -16,13 +16,19 @@ from apps.appraisal.api.looks_serializers import (
 from apps.appraisal.api.offering_serializers import OfferAdviceSerializer
 from apps.appraisal.api.rater_serializers import RatersSerializer
 from apps.appraisal.api.views import DerivedView
-from apps.appraisal.api.what_if_serializers import WhatIfBody, WhatIfSerializer, changes_of
+from apps.appraisal.api.what_if_serializers import (
+    SellerEffectSerializer,
+    WhatIfBody,
+    WhatIfSerializer,
+    changes_of,
+)
 from apps.appraisal.board import documents
+from apps.appraisal.board.seller_effect import seller_effect
 from apps.appraisal.board.what_if import what_if
 from apps.appraisal.jobs import Of
 from apps.appraisal.looks import looks_selectors as selectors
 from apps.appraisal.looks.offer_advice import offer_advice_of
-from apps.http.derived import as_file, unless_held
+from apps.http.derived import as_file, derived, unless_held
 from apps.http.renderers import SvgPicture, file_or_json
 from apps.http.views import View
 
@@ -116,3 +122,16 @@ class WhatIfView(View):
         """
         changes = changes_of(self.read_body(WhatIfBody))
         return Response(what_if(self.person, list_id, changes))
+
+
+class SellerEffectView(View):
+    scopes = {"GET": "results:read"}
+
+    @extend_schema(operation_id="seller_effect_read", responses=SellerEffectSerializer)
+    def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
+        """What the answers of a boat's seller change for her: without them, and with them.
+
+        `falls_out` says whether she is advised to be struck off only because of them, before
+        anybody travelled. The board has them in already.
+        """
+        return derived(SellerEffectSerializer(seller_effect(self.person, candidate_id)).data)

@@ -13,6 +13,7 @@ urlpatterns = [
     path("lists/<id:list_id>/next-looks", looks_views.NextLooksView.as_view()),
     path("lists/<id:list_id>/raters", looks_views.RatersView.as_view()),
     path("lists/<id:list_id>/what-if", looks_views.WhatIfView.as_view()),
+    path("candidates/<id:candidate_id>/seller-effect", looks_views.SellerEffectView.as_view()),
     path("candidates/<id:candidate_id>/rollup", views.RollupView.as_view()),
     path("candidates/<id:candidate_id>/consensus", views.ConsensusView.as_view()),
     path("candidates/<id:candidate_id>/reasons", views.ReasonsView.as_view()),

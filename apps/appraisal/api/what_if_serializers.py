@@ -114,3 +114,19 @@ class WhatIfSerializer(serializers.Serializer[Any]):
     method = serializers.CharField()
     caution = serializers.CharField()
     candidates = ComparedSerializer(many=True, help_text="in the order after the changes")
+
+
+class SellerEffectSerializer(serializers.Serializer[Any]):
+    """`before`: without the seller's answers. `after`: with them, as on the board."""
+
+    candidate_id = serializers.UUIDField()
+    name = serializers.CharField()
+    answers = serializers.IntegerField(help_text="how many count")
+    before = StandingSerializer()
+    after = StandingSerializer()
+    falls_out = serializers.BooleanField(
+        help_text="strike-off is advised with the answers, and not without them"
+    )
+    sentence = serializers.CharField()
+    caution = serializers.CharField()
+    revision = serializers.IntegerField()

@@ -3,29 +3,28 @@
 A grader is a person in one capacity: a member who also enters a surveyor's report is two graders.
 A meter read on a published scale is a tight grader; the person who read it counts beside it only
 if they report a different level than the scale gives. Recorded taps are a loose grader. A document
-that clears a doubt is a grader too. Findings from before a documented repair no longer count as
+that clears a doubt is a grader too, and so is each boat's seller: an answer moves the belief, but
+is no look. Findings from before a documented repair no longer count as
 evidence.
 """
 
-import uuid
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from apps.appraisal.compute.inputs import BoatInputs, EvidenceInputs
 from apps.appraisal.compute.statements import (
+    SELLER,
     SOUND,
     Grader,
     Places,
     Statement,
-    documents_of,
     judgements,
-    reports_of,
     seen_later,
-    tapped,
+    statements_of,
 )
-from apps.appraisal.pooling.pooled import KnownGrader, Pooled
+from apps.appraisal.pooling.pooled import Pooled
 from apps.catalogue.ages import PartAge, ages_of, levels_by_year, part_ages
 from apps.catalogue.applicability import applies
 from apps.catalogue.content import CheckpointEntry
@@ -37,6 +36,7 @@ from apps.reckoning.grader_priors import (
     WIDENING,
     GraderPriors,
     member_prior,
+    seller_prior,
     sound_prior,
     surveyor_prior,
 )
@@ -82,10 +82,15 @@ class ListArrays:
         return [age for age in self.ages[i] if age.part in has]
 
     @property
+    def looks(self) -> Bools:
+        """(N,): the reports of a look, a reading or a document; not what a seller said."""
+        return np.array([one.grader.looks for one in self.statements], dtype=np.bool_)
+
+    @property
     def looked(self) -> Bools:
-        """(I, J): whether there is any report."""
+        """(I, J): whether anybody looked."""
         looked = np.zeros(self.fleet.applies.shape, dtype=np.bool_)
-        looked[self.reports.boat, self.reports.checkpoint] = True
+        looked[self.reports.boat[self.looks], self.reports.checkpoint[self.looks]] = True
         return looked
 
     @property
@@ -99,12 +104,22 @@ class ListArrays:
         for (i, j), one in judged.items():
             level[i, j] = one.level
         apart = [
-            one.grader.kind in ("member", SOUND)
-            and (judgement := judged.get((one.boat, one.checkpoint))) is not None
-            and not (one.level > judgement.level and seen_later(one, judgement))
+            (
+                one.grader.kind in ("member", SOUND)
+                and (judgement := judged.get((one.boat, one.checkpoint))) is not None
+                and not (one.level > judgement.level and seen_later(one, judgement))
+            )
+            or (one.grader.kind == SELLER and (one.boat, one.checkpoint) in judged)
             for one in self.statements
         ]
         return np.array(apart, dtype=np.bool_), level
+
+    @property
+    def reported(self) -> Bools:
+        """(I, J): whether there is any report, a seller's answer included."""
+        reported = np.zeros(self.fleet.applies.shape, dtype=np.bool_)
+        reported[self.reports.boat, self.reports.checkpoint] = True
+        return reported
 
     @property
     def weights(self) -> Floats:
@@ -139,11 +154,7 @@ def list_arrays(evidence: EvidenceInputs, pooled: Pooled | None = None) -> ListA
         boat={boat.id: i for i, boat in enumerate(evidence.boats)},
         checkpoint={checkpoint.code: j for j, checkpoint in enumerate(checkpoints)},
     )
-    statements = [
-        *reports_of(evidence, places, catalogue),
-        *tapped(evidence, places, catalogue),
-        *documents_of(evidence, places),
-    ]
+    statements = statements_of(evidence, places, catalogue)
     applying = np.array(
         [[applies(c, boat.built_of) for c in checkpoints] for boat in evidence.boats],
         dtype=np.bool_,
@@ -285,17 +296,18 @@ def level_shifts(
 
 def grader_priors(graders: Sequence[Grader], pooled: Pooled | None = None) -> GraderPriors:
     """In the graders' order; without graders, the prior of one member who reported nothing."""
-    known = pooled.graders if pooled else {}
-    kinds = [_grader_prior(grader, known) for grader in graders]
+    kinds = [_grader_prior(grader, pooled) for grader in graders]
     return GraderPriors.joined(kinds or [member_prior()])
 
 
-def _grader_prior(grader: Grader, known: Mapping[uuid.UUID, KnownGrader]) -> GraderPriors:
+def _grader_prior(grader: Grader, pooled: Pooled | None) -> GraderPriors:
     if grader.tight:
         return surveyor_prior()
     if grader.kind == SOUND:
         return sound_prior()
-    person = known.get(grader.person_id) if grader.person_id else None
+    if grader.kind == SELLER:
+        return seller_prior(known=pooled.sellers if pooled else None)
+    person = pooled.graders.get(grader.person_id) if pooled and grader.person_id else None
     return person.prior() if person else member_prior()
 
 
@@ -303,7 +315,7 @@ def _ruled_out(
     evidence: EvidenceInputs, places: Places, statements: Sequence[Statement]
 ) -> list[LiveFinding]:
     """Findings 'does not apply' at checkpoints of a boat where nobody found anything to look at."""
-    looked_at = {(one.boat, one.checkpoint) for one in statements}
+    looked_at = {(one.boat, one.checkpoint) for one in statements if one.grader.looks}
     return [
         finding
         for finding in evidence.findings

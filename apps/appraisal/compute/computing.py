@@ -92,11 +92,14 @@ def believe(inputs: Inputs) -> Believed:
     """The belief from the findings; it uses no money."""
     arrays = list_arrays(inputs, inputs.pooled)
     belief = belief_of(arrays)
+    looks = arrays.reports.where(arrays.looks)
     differing = differing_reports(belief, arrays.reports)
+    # What a seller says makes nobody's look disputed.
+    differing[arrays.looks] = differing_reports(belief, looks)
     return Believed(
         arrays=arrays,
         belief=belief,
-        condition=condition_score(belief, arrays.fleet, arrays.reports, arrays.weights),
+        condition=condition_score(belief, arrays.fleet, looks, arrays.weights),
         differing=differing,
         cause=causes(arrays, differing),
     )
@@ -162,7 +165,8 @@ def with_only(computed: Computed, seen: Opinions) -> Computed:
 def causes(arrays: ListArrays, differing: Bools) -> Ints:
     """(I, J): whether the level of a checkpoint was seen, is disputed, or nobody saw it."""
     cause = np.where(arrays.looked, SEEN, NOT_SEEN)
-    cause[arrays.reports.boat[differing], arrays.reports.checkpoint[differing]] = DISPUTED
+    disputed = differing & arrays.looks
+    cause[arrays.reports.boat[disputed], arrays.reports.checkpoint[disputed]] = DISPUTED
     return cause
 
 

@@ -176,7 +176,8 @@ def stated_by_place(computed: Computed) -> Mapping[Where, CheckpointStatements]:
     for statement, differs in zip(arrays.statements, computed.believed.differing, strict=True):
         at = seen[statement.boat, arrays.checkpoints[statement.checkpoint].code]
         at.reports.append(report(statement, differs=bool(differs)))
-        if statement.grader.kind != SOUND:  # it belongs to a look that counts already
+        # Recorded taps belong to a look that counts already; what a seller says is none.
+        if statement.grader.kind != SOUND and statement.grader.looks:
             at.graders.add(statement.grader)
     for finding in arrays.not_looked:
         seen[place[finding.candidate_id], finding.checkpoint].not_looked.append(
@@ -198,8 +199,11 @@ def report(statement: Statement, *, differs: bool) -> StoredReport:
             "person_id": None,
             "seen_at": statement.clearance.dated_on.isoformat(),
         }
+    elif statement.answer is not None:
+        said = statement.answer
+        who = {"person_id": None, "seen_at": said.said_on.isoformat(), "said_by": said.said_by}
     else:
-        assert statement.finding is not None  # a statement has a finding or a document
+        assert statement.finding is not None  # a statement has a finding, document or answer
         who = who_and_when(statement.finding)
     return {
         **who,

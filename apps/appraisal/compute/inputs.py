@@ -28,6 +28,7 @@ from apps.catalogue.snapshot import Catalogue, Snapshot
 from apps.outcomes.feeding import ClubExperience, outcomes_for
 from apps.purchase.facts import LiveQuote, list_quotes
 from apps.purchase.offers.facts import LiveOffer, list_offers
+from apps.sellers.facts import LiveAnswer, list_answers
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.media.facts import LiveSound, list_sounds
 
@@ -137,6 +138,7 @@ class EvidenceInputs:
     clearances: tuple[LiveClearance, ...]
     snapshot: Snapshot
     sounds: tuple[LiveSound, ...] = field(default=(), kw_only=True)
+    answers: tuple[LiveAnswer, ...] = field(default=(), kw_only=True)
     # Surveys' findings on boats of the club's other groups, if the group shares its own.
     experience: ClubExperience | None = field(default=None, kw_only=True)
 
@@ -241,6 +243,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         findings=tuple(list_findings(list_id)),
         clearances=tuple(list_clearances(list_id)),
         sounds=tuple(list_sounds(list_id)),
+        answers=tuple(list_answers(list_id)),
         quotes=tuple(list_quotes(list_id)),
         snapshot=snapshot,
         pooled=pooled_for(group_id, snapshot),

@@ -340,7 +340,7 @@ def _evidence(
         required_confidence=inputs.brief.required_confidence,
         musts=musts,
         level=level,
-        looked=arrays.looked,
+        looked=arrays.reported,
         walk_away_level=arrays.walk_away_level,
         doubt_level=arrays.doubt_level,
         doubt_seen_by=arrays.doubt_seen_by,

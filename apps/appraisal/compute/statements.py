@@ -12,6 +12,7 @@ from apps.appraisal.stored.candidates import GraderKind, Sureness
 from apps.catalogue.applicability import hampered
 from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.snapshot import Catalogue
+from apps.sellers.facts import LiveAnswer, latest_answers
 from apps.viewings.checklists import hindrances_in
 from apps.viewings.doubts import OpenDoubt, judges
 from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
@@ -19,13 +20,16 @@ from apps.viewings.measures import CannotRead, Measured, level_on
 from apps.viewings.models import Clearance
 
 SOUND: Final = "sound"
+SELLER: Final = "seller"
 
 
 @dataclass(frozen=True, slots=True)
 class Grader:
-    """The source of a report. kind: member, professional, meter, sound (recorded taps) or document.
+    """The source of a report: kind is member, professional, meter, sound (recorded taps), document
+    or seller.
 
-    name: the professional's trade, or the scale on which a measured value was read.
+    name: the professional's trade, the scale on which a measured value was read, or who sells which
+    boat.
     """
 
     kind: GraderKind
@@ -34,12 +38,17 @@ class Grader:
 
     @property
     def tight(self) -> bool:
-        return self.kind not in ("member", SOUND)
+        return self.kind not in ("member", SOUND, SELLER)
+
+    @property
+    def looks(self) -> bool:
+        """Whether a report of it shows that somebody looked: a seller only says so."""
+        return self.kind != SELLER
 
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """One report and the finding or document behind it."""
+    """One report and the finding, document or seller's answer behind it."""
 
     boat: int
     checkpoint: int
@@ -48,6 +57,7 @@ class Statement:
     sureness: Sureness
     finding: LiveFinding | None
     clearance: LiveClearance | None = None
+    answer: LiveAnswer | None = None
 
 
 @dataclass(frozen=True)
@@ -57,11 +67,25 @@ class Places:
     boat: dict[uuid.UUID, int]
     checkpoint: dict[str, int]
 
-    def of(self, fact: LiveFinding | LiveClearance | OpenDoubt) -> tuple[int, int] | None:
+    def of(
+        self, fact: LiveFinding | LiveClearance | OpenDoubt | LiveAnswer
+    ) -> tuple[int, int] | None:
         """None for a checkpoint that is no longer in the catalogue."""
         checkpoint = self.checkpoint.get(fact.checkpoint)
         boat = self.boat.get(fact.candidate_id)
         return None if checkpoint is None or boat is None else (boat, checkpoint)
+
+
+def statements_of(
+    evidence: EvidenceInputs, places: Places, catalogue: Catalogue
+) -> list[Statement]:
+    """Everything that says something of a level."""
+    return [
+        *reports_of(evidence, places, catalogue),
+        *tapped(evidence, places, catalogue),
+        *documents_of(evidence, places),
+        *told(evidence, places),
+    ]
 
 
 def reports_of(evidence: EvidenceInputs, places: Places, catalogue: Catalogue) -> list[Statement]:
@@ -141,6 +165,25 @@ def documents_of(evidence: EvidenceInputs, places: Places) -> list[Statement]:
         Statement(*at, grader, clearance.level, "sure", finding=None, clearance=clearance)
         for clearance in evidence.clearances
         if (at := places.of(clearance)) is not None
+    ]
+
+
+def told(evidence: EvidenceInputs, places: Places) -> list[Statement]:
+    """What sellers said, other than of parts that were mended since."""
+    repaired = repairs_of(evidence)
+    return [
+        Statement(
+            *at,
+            Grader(SELLER, name=f"{answer.said_by} of {answer.candidate_id}"),
+            answer.level,
+            "sure",
+            finding=None,
+            answer=answer,
+        )
+        for answer in latest_answers(evidence.answers)
+        if answer.level is not None
+        and (at := places.of(answer)) is not None
+        and not answer.said_on <= repaired.get((answer.candidate_id, answer.checkpoint), date.min)
     ]
 
 

@@ -142,6 +142,14 @@ class Migration(migrations.Migration):
                         help_text="lean and spread by person, for this group's people only"
                     ),
                 ),
+                (
+                    "sellers",
+                    models.JSONField(
+                        null=True,
+                        blank=True,
+                        help_text="what is known of sellers' lean and spread, if anything is",
+                    ),
+                ),
             ],
             options={
                 "constraints": [

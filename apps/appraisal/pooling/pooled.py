@@ -14,6 +14,7 @@ from apps.catalogue.snapshot import Snapshot
 from apps.common.shapes import Entries, found
 from apps.outcomes.feeding import ClubExperience
 from apps.reckoning.grader_priors import GraderPriors, member_prior
+from apps.reckoning.typical import KindFigure, Typical
 
 
 class GraderFigures(TypedDict):
@@ -54,12 +55,28 @@ class KnownGrader:
         return replace(member_prior(), **known)
 
 
+class KindFigureShape(TypedDict):
+    mean: float
+    sd: float
+    between: float
+
+
+class SellersFigures(TypedDict):
+    lean: KindFigureShape
+    log_spread: KindFigureShape
+
+
+def typical_of(stored: SellersFigures) -> Typical:
+    return Typical(KindFigure(**stored["lean"]), KindFigure(**stored["log_spread"]))
+
+
 @dataclass(frozen=True)
 class Pooled:
     """The priors from the other groups of the club, and how much data they come from.
 
     care_prior: of the three care classes. mu: by checkpoint code, only where it differs from the
-    catalogue's. graders: by person, only people of the receiving group.
+    catalogue's. graders: by person, only people of the receiving group. sellers: how those who sell
+    lean; None if too few groups know.
     """
 
     care_prior: tuple[float, ...]
@@ -68,6 +85,7 @@ class Pooled:
     groups: int
     boats: int
     computed_at: datetime
+    sellers: Typical | None = None
 
 
 def pooled_for(group_id: uuid.UUID, snapshot: Snapshot) -> Pooled | None:
@@ -88,6 +106,7 @@ class PoolFigures(TypedDict):
     care_prior: tuple[float, float, float]
     mu: Entries[float]
     graders: Entries[GraderFigures]
+    sellers: SellersFigures | None
 
 
 def pool_figures(pool: GroupPool) -> PoolFigures | None:
@@ -96,6 +115,7 @@ def pool_figures(pool: GroupPool) -> PoolFigures | None:
     The lists are then computed with the catalogue alone until the club is pooled again.
     """
     stored = {"care_prior": pool.care_prior, "mu": pool.mu, "graders": pool.graders}
+    stored["sellers"] = pool.sellers
     return found(PoolFigures, stored).value
 
 
@@ -111,6 +131,7 @@ def pooled_of(stored: GroupPool, figures: PoolFigures, snapshot: Snapshot) -> Po
         groups=stored.groups,
         boats=stored.boats,
         computed_at=stored.computed_at,
+        sellers=None if figures["sellers"] is None else typical_of(figures["sellers"]),
     )
 
 

@@ -22,6 +22,7 @@ from django.utils import timezone
 
 from apps.appraisal.compute.arrays import ListArrays, list_arrays
 from apps.appraisal.compute.inputs import EvidenceInputs, boat_of
+from apps.appraisal.compute.statements import SELLER
 from apps.appraisal.models import GroupPool
 from apps.appraisal.pooling.pooled import KnownGrader, pool_figures
 from apps.boats import revisions
@@ -32,8 +33,10 @@ from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
 from apps.common.digests import digest_of
 from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
-from apps.reckoning.pooling import Pool, TooFewGroups, pool
+from apps.reckoning.pooling import FEWEST_GROUPS, Pool, TooFewGroups, pool
 from apps.reckoning.priors import CheckpointPriors
+from apps.reckoning.typical import SELLERS, Typical
+from apps.sellers.facts import answers_on
 from apps.viewings.facts import clearances_on, findings_on
 from apps.viewings.media.facts import sounds_on
 
@@ -159,6 +162,24 @@ class ClubFindings:
             if grader.kind == "member" and grader.person_id in self.people[group]
         }
 
+    def sellers_known_to(self, group: uuid.UUID, found: Pool) -> Typical | None:
+        """How those who sell lean, from their answers to others; None if too few groups have any.
+
+        Nothing of one seller passes on.
+        """
+        others, reports = self.others(group), self.arrays.reports
+        sells = np.array([grader.kind == SELLER for grader in self.arrays.graders], dtype=np.bool_)
+        theirs = others & sells[reports.grader]
+        if len(np.unique(self.group_of_report[theirs])) < FEWEST_GROUPS:
+            return None
+        which, graders = np.unique(reports.grader[theirs]), found.graders
+        return SELLERS.after(
+            graders.lean_mean[which],
+            graders.lean_sd[which],
+            graders.log_spread_mean[which],
+            graders.log_spread_sd[which],
+        )
+
     def digest_for(self, group: uuid.UUID) -> str:
         """Digest of all inputs of this group's pool, none of which is the group's own data."""
         arrays, others = self.arrays, self.others(group)
@@ -181,6 +202,7 @@ class ClubFindings:
     def record(self, group: uuid.UUID, digest: str, found: Pool) -> GroupPool:
         behind = self.groups_behind(group)
         codes = [checkpoint.code for checkpoint in self.arrays.checkpoints]
+        sellers = self.sellers_known_to(group, found)
         return GroupPool(
             group_id=group,
             digest=digest,
@@ -198,11 +220,12 @@ class ClubFindings:
                 str(person): asdict(KnownGrader.at(r, found.grader_priors))
                 for r, person in self.known_to(group).items()
             },
+            sellers=None if sellers is None else asdict(sellers),
         )
 
 
 def club_read(club_id: uuid.UUID) -> ClubFindings:
-    """The findings of all groups that pool, at the club's own checkpoints. Ten queries at any size.
+    """What all groups that pool know, at the club's own checkpoints. Eleven queries at any size.
 
     A checkpoint that a group added is left out, and so are findings at one that it words otherwise.
     """
@@ -223,6 +246,7 @@ def club_read(club_id: uuid.UUID) -> ClubFindings:
         findings=tuple(f for f in findings_on(lists) if f.checkpoint_version_id not in apart),
         clearances=tuple(clearances_on(lists)),
         sounds=tuple(sounds_on(lists)),
+        answers=tuple(a for a in answers_on(lists) if a.checkpoint_version_id not in apart),
         snapshot=snapshot,
     )
     place = {group: n for n, group in enumerate(groups)}
@@ -303,7 +327,9 @@ def _figures(pool: GroupPool) -> dict[Hashable, float] | None:
     figures = pool_figures(pool)
     if figures is None:
         return None
+    sellers = figures["sellers"]
     return {
+        **({("sellers",): sellers["lean"]["mean"]} if sellers else {}),
         **{("care", str(n)): share for n, share in enumerate(figures["care_prior"])},
         **{("mu", code): mu for code, mu in figures["mu"].items()},
         **{

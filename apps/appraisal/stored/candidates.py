@@ -176,7 +176,7 @@ class StoredRollup(KeepingCosts):
 
 # --- Consensus -----------------------------------------------------------------------------------
 
-GraderKind = Literal["member", "professional", "meter", "sound", "document"]
+GraderKind = Literal["member", "professional", "meter", "sound", "document", "seller"]
 Sureness = Literal["sure", "fairly", "guess"]
 
 
@@ -195,6 +195,7 @@ class StoredPartAge(TypedDict):
 class StoredStatement(TypedDict):
     person_id: Id | None
     submission_id: NotRequired[Id]
+    said_by: NotRequired[str]  # of a seller's answer
     seen_at: Moment
 
 

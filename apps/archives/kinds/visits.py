@@ -1,8 +1,9 @@
-"""Visits and their findings, and photos from sellers."""
+"""Visits and their findings, and what sellers showed and said."""
 
 from django.db.models import Q
 
 from apps.archives.kinds.kind import CLIENT, READY, ArchivedKind
+from apps.sellers.models import SellerAnswer
 from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from apps.viewings.models import (
     CONDITIONS,
@@ -168,6 +169,31 @@ VISITS = (
             "created_at",
         ),
         own=("added_by", "assignee"),
+    ),
+    ArchivedKind(
+        "seller_answers",
+        SellerAnswer,
+        group="candidate__list__group",
+        fields=(
+            "id",
+            "candidate",
+            "checkpoint",
+            "checkpoint_version",
+            "question",
+            "asked",
+            "answer",
+            "level",
+            "particulars",
+            "replaced",
+            "said_by",
+            "name",
+            "said_on",
+            "added_by",
+            "withdrawn_at",
+            "created_at",
+        ),
+        own=("added_by",),
+        later=True,
     ),
     ArchivedKind(
         "clearances",

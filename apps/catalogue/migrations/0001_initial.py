@@ -66,6 +66,13 @@ class Migration(migrations.Migration):
                 ("yard_rate_likely", models.FloatField()),
                 ("yard_rate_high", models.FloatField()),
                 ("price_index", models.JSONField(help_text="year to index of prices")),
+                (
+                    "questions",
+                    models.JSONField(
+                        default=list,
+                        help_text="what to ask a seller besides the checkpoints' questions",
+                    ),
+                ),
             ],
             options={
                 "constraints": [

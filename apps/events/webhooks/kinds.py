@@ -21,6 +21,8 @@ KINDS: dict[str, str] = {
     "viewing.changed": "a visit was made, moved or called off",
     "follow_up.added": "a question was asked",
     "follow_up.changed": "a question was answered or given to somebody else",
+    "seller_answer.added": "what a boat's seller answered was written down",
+    "seller_answer.withdrawn": "an answer that was written down wrongly was withdrawn",
     "quote.added": "a quote from a yard or trade was added",
     "quote.withdrawn": "a quote was withdrawn",
     "offer.made": "a price was named for a boat, by the buyers or the seller",

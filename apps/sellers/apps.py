@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class SellersConfig(AppConfig):
+    name = "apps.sellers"
+    label = "sellers"
