@@ -28,17 +28,7 @@ class EmbeddedWorker:
 
     def __init__(self, app: Celery) -> None:
         self.app = app
-        self._workers = {
-            queue: threading.Thread(
-                target=_work, args=(one, queue), name=f"worker: {queue}", daemon=True
-            )
-            # A Celery application has one choice of queues, so each further queue has its own.
-            for one, queue in (
-                (app, RESULTS),
-                (_twin(app), SENDING),
-                (_twin(app), PLANNING),
-            )
-        }
+        self._workers: dict[str, threading.Thread] = {}
         # It keeps its times in memory, so every schedule starts again with the process.
         self._beat: Any = EmbeddedService(app, thread=True, scheduler_cls="celery.beat:Scheduler")
         self._stopped = threading.Event()
@@ -46,6 +36,7 @@ class EmbeddedWorker:
     def start(self) -> None:
         self.app.loader.import_default_modules()
         spare_collector()
+        self._workers = self._set_up()
         for worker in self._workers.values():
             worker.start()
         self._beat.start()
@@ -54,6 +45,19 @@ class EmbeddedWorker:
             if isinstance(entry["schedule"], crontab):
                 continue  # runs at its time of day only
             self.app.send_task(entry["task"], args=entry.get("args", ()))
+
+    def _set_up(self) -> dict[str, threading.Thread]:
+        """One worker after the other: Celery imports parts of itself when they are first used, and
+        threads that do so at once can wait for each other for ever.
+        """
+        # A Celery application has one choice of queues, so each further queue has its own.
+        apps = {RESULTS: self.app, SENDING: _twin(self.app), PLANNING: _twin(self.app)}
+        return {
+            queue: threading.Thread(
+                target=_work, args=(_controller(app, queue),), name=f"worker: {queue}", daemon=True
+            )
+            for queue, app in apps.items()
+        }
 
     def stop(self, timeout: float = 20.0) -> bool:
         """Finish the running tasks and end all threads. False if that takes too long."""
@@ -86,9 +90,9 @@ def _twin(app: Celery) -> Celery:
     return twin
 
 
-def _work(app: Celery, queue: str) -> None:
-    # One task at a time in this thread: more threads do not speed up CPU-heavy work.
-    controller = WorkController(
+def _controller(app: Celery, queue: str) -> WorkController:
+    # One task at a time in its thread: more threads do not speed up CPU-heavy work.
+    return WorkController(
         app=app,
         queues=[queue],
         pool="solo",
@@ -97,6 +101,9 @@ def _work(app: Celery, queue: str) -> None:
         without_heartbeat=True,
         without_mingle=True,
     )
+
+
+def _work(controller: WorkController) -> None:
     try:
         controller.start()
     finally:

@@ -445,7 +445,8 @@ def test_the_sweep_of_files_does_not_run_at_a_start():
     worker.app = SimpleNamespace(
         conf=app.conf, loader=app.loader, send_task=lambda task, args: sent.append(task)
     )
-    worker._workers, worker._beat = {}, SimpleNamespace(start=lambda: None)
+    worker._beat = SimpleNamespace(start=lambda: None)
+    worker._set_up = dict
     worker._give_signs = lambda: None
     worker.start()
     assert "apps.viewings.tasks.sweep_media" in sent
