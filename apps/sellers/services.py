@@ -184,7 +184,7 @@ def _question_faults(
         faults.append(FieldFault("/question", "unknown", detail))
     if level is not None:
         detail = "Only the answer to a checkpoint's question has a level."
-        faults.append(FieldFault("/level", "no_checkpoint", detail))
+        faults.append(FieldFault("/level", "not_asked", detail))
     return faults
 
 

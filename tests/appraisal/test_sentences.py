@@ -122,7 +122,7 @@ def test_nothing_more_to_learn_is_said_of_the_order_alone():
 def test_a_price_is_rounded_to_the_side_on_which_it_holds(effect, fact, amount, told):
     money = {"amount": amount, **USD}
     one = {"fact": fact, "effect": effect, "other": "k", "against_none": False, "title": "Keel"}
-    one |= {"then_amount": money, "now_amount": {"amount": "2000.00", **USD}}
+    one |= {"subject": "asking", "then_amount": money, "now_amount": {"amount": "2000.00", **USD}}
     names = Names(boats={"k": "Skua"})
     assert looks_sentences.change(one, "Tern", names).startswith(told)
     if effect == "passes" and fact == "asking":

@@ -51,9 +51,9 @@ def test_it_works(archive, cast):
     assert Event.objects.filter(group=group.pk, kind="group.imported").count() == 1
     petrel = Candidate.objects.get(list__group=group, name="Petrel")
     old = Candidate.objects.exclude(pk=petrel.pk).get(name="Petrel")
-    assert (petrel.stage, petrel.asking_amount) == ("shortlisted", old.asking_amount)
+    assert (petrel.stage, petrel.asking_amount) == (old.stage, old.asking_amount)
     assert petrel.created_at == old.created_at
-    change, was = petrel.stage_changes.get(), old.stage_changes.get()
+    change, was = petrel.stage_changes.earliest("pk"), old.stage_changes.earliest("pk")
     assert (change.by, change.created_at, change.reason) == (was.by, was.created_at, "Dry bilge")
     assert [row["id"] for row in cast.ola.get("/imports").json()["results"]] == [came["id"]]
     with pytest.raises(FileNotFoundError):

@@ -24,7 +24,8 @@ def test_it_works(waters):
     path = f"{waters.of_club}/checkpoints/joint"
     before = waters.adam.get(path)
     assert before.json()["state"] == "as_underlying"
-    assert before.json()["effective"] == before.json()["underlying"] == JOINT
+    base = {**JOINT, "ask": "When was the keel last off, and is there an invoice?"}
+    assert before.json()["effective"] == before.json()["underlying"] == base
     made = waters.adam.put(path, {"own": DARKER, "note": "Our water is murky."})
     assert made.status_code == 201, made.content
     entry = made.json()

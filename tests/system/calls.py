@@ -75,7 +75,9 @@ class Call:
 
 def offered(world: World) -> None:
     """An offer that waits for its answer."""
-    world.add("offer_id", world.buyer, f"/candidates/{world['candidate_id']}/offers", offer(world))
+    world.add(
+        "live_offer_id", world.buyer, f"/candidates/{world['candidate_id']}/offers", offer(world)
+    )
 
 
 def shares(world: World) -> list[dict[str, str]]:
@@ -637,7 +639,9 @@ CALLS: dict[str, Call] = {
     "offers_list": Call(),
     "offers_create": Call(offer),
     "offers_read": Call(),
-    "offers_answer": Call(says(state="refused", reason="Too low"), given=offered),
+    "offers_answer": Call(
+        says(state="refused", reason="Too low"), at={"offer_id": "live_offer_id"}, given=offered
+    ),
     # surveys
     "survey_votes_list": Call(at=VOTED_ON),
     "survey_votes_open": Call(says(reason="The best of them", quorum="0.75"), by="buyer"),

@@ -136,7 +136,7 @@ def test_nothing_acknowledged_is_lost_and_nothing_doubled(service):
     for writer in writers:
         if writer.fault:
             raise writer.fault
-        assert len(writer.told["entry"]) > 1, "it wrote between the kills"
+        assert writer.told["entry"], "it wrote between the kills"
     print(f"{sum(len(told) for w in writers for told in w.told.values())} writes, {KILLS} kills")
     gave_up.clear()
     all_work_is_done(ola, place)

@@ -80,7 +80,7 @@ def send_many(walk: Walk, operation: Operation, made_from: Any) -> None:
     kinds = [fitting, unfitting]
     if call.body:
         good = call.body(walk.here)
-        good = with_files(good) if operation.assignments_form else good
+        good = with_files(good) if operation.takes_form else good
         # As a function: its files would be printed with the strategy.
         kinds.insert(0, mixed(fitting, lambda: good, sorted(walk.here.ids.values())))
     others = cycle(role for role in ROLES if role != call.by)

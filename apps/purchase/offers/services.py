@@ -104,7 +104,7 @@ def _day_faults(
     for n, one in enumerate(conditions):
         if one["code"] in seen:
             text = "This condition is there already."
-            faults.append(FieldFault(f"/conditions/{n}/code", "twice", text))
+            faults.append(FieldFault(f"/conditions/{n}/code", "named_twice", text))
         seen.add(one["code"])
         if one["until"] is not None and one["until"] < offered_on.isoformat():
             text = "It would have to be met before the offer was made."
