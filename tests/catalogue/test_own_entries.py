@@ -24,20 +24,22 @@ def test_it_works(waters):
     path = f"{waters.of_club}/checkpoints/joint"
     before = waters.adam.get(path)
     assert before.json()["state"] == "as_underlying"
-    base = {**JOINT, "ask": "When was the keel last off, and is there an invoice?"}
+    # Their own entries do not say what to ask, so that is as underlying.
+    asked = {"ask": "When was the keel last off, and is there an invoice?"}
+    base, darker = {**JOINT, **asked}, {**DARKER, **asked}
     assert before.json()["effective"] == before.json()["underlying"] == base
     made = waters.adam.put(path, {"own": DARKER, "note": "Our water is murky."})
     assert made.status_code == 201, made.content
     entry = made.json()
     assert (entry["whose"], entry["state"], entry["edition"]) == ("club", "own", 1)
-    assert (entry["effective"], entry["underlying"]) == (DARKER, JOINT)
+    assert (entry["effective"], entry["underlying"]) == (darker, base)
     assert (entry["by"]["name"], entry["note"]) == ("Adam", "Our water is murky.")
     assert waters.mia.get(path).json() == entry
     for_tern = waters.cast.ivy.get(f"{waters.of_tern}/checkpoints/joint").json()
     assert (for_tern["whose"], for_tern["state"], for_tern["effective"]) == (
         "club",
         "as_underlying",
-        DARKER,
+        darker,
     )
     assert tern(waters).catalogue.checkpoints["joint"].weight == 5
     assert catalogue_snapshot().catalogue.checkpoints["joint"].weight == 4.5
