@@ -205,3 +205,12 @@ def test_subscribers_name_kinds_that_somebody_records():
     assert kinds
     assert kinds - written - made == set()
     assert kinds & INTERNAL.keys() == INTERNAL.keys(), "nobody subscribes to it"
+
+
+def test_tests_run_with_what_is_served():
+    """On each version of Python: a pin that tests lack would not be installed for them."""
+    served, tested = (
+        {line for line in (ROOT / "server" / name).read_text().splitlines() if "==" in line}
+        for name in ("requirements.txt", "requirements-dev.txt")
+    )
+    assert served - tested == set()
