@@ -77,6 +77,8 @@ SETTINGS: dict[str, object] = {
         "HandoverItemKind": "apps.ownership.models.HandoverItem.Kind",
         "WorkChoice": "apps.ownership.models.WorkDecision.Choice",
         "DoneBy": "apps.purchase.models.Bill.DoneBy",
+        "DoneByWhom": ["group", "yard"],
+        "SurveyBallotChoice": "apps.surveys.models.SurveyBallot.Choice",
         "Capacity": "apps.viewings.models.Submission.Capacity",
         "Profession": "apps.viewings.models.PROFESSIONS",
         "SecondOpinionRequestState": "apps.second_opinions.models.SecondOpinionRequest.State",
