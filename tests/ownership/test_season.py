@@ -7,9 +7,11 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from apps.boats.models import Candidate
 from apps.events.models import Event
 from apps.ownership.models import SeasonSettings, WorkDecision
 from apps.ownership.season.calendar import months_of, numbers_in
+from apps.ownership.season.selectors import usual_settings
 from apps.reckoning.outcomes import remaining_factor
 from tests.conftest import pointers
 
@@ -248,3 +250,13 @@ def test_months_go_over_the_end_of_the_year():
         date(2026, 12, 1),
     )
     assert numbers_in(months, [12]) == {1, 13}
+
+
+def test_until_somebody_says_otherwise_the_hours_are_the_briefs(spring, cast, at):
+    """Without hours, work that the group does itself would have no month."""
+    the_list = spring.yard.list
+    the_list.own_hours = 130
+    the_list.save()
+    candidate = Candidate.objects.select_related("list").get(pk=spring.fulmar.pk)
+    assert usual_settings(candidate).own_hours == 11  # 130 over twelve months, rounded up
+    assert read(cast.ben, at)["settings"] is None

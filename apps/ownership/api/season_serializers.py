@@ -9,7 +9,7 @@ from apps.appraisal.api.shapes import DerivedSerializer
 from apps.boats.api.fields import StrictBody
 from apps.catalogue.api.serializers import CautionSerializer
 from apps.ownership.models import SeasonSettings, WorkDecision
-from apps.ownership.season.models import LONGEST
+from apps.ownership.season.models import LONGEST, MOST_HOURS
 from apps.ownership.season.work import State
 
 YEARS = (date(1990, 1, 1), date(2190, 1, 1))
@@ -61,7 +61,7 @@ class SeasonBody(StrictBody):
     first_month = serializers.DateField(help_text="any day of the first month")
     months = serializers.IntegerField(default=12, min_value=1, max_value=LONGEST)
     own_hours = serializers.IntegerField(
-        default=0, min_value=0, max_value=1000, help_text="that the group has in a month"
+        default=0, min_value=0, max_value=MOST_HOURS, help_text="that the group has in a month"
     )
     ashore = serializers.BooleanField(
         default=False, help_text="whether she stands ashore at the start: no lift-out is paid then"

@@ -8,6 +8,7 @@ from apps.boats.models import Candidate
 from apps.catalogue.models import Remedy
 from apps.common.models import Versioned
 
+MOST_HOURS = 1000  # of own work in a month
 LONGEST = 24  # months of a season
 
 
@@ -28,7 +29,7 @@ class SeasonSettings(Versioned):
     )
     own_hours = models.PositiveSmallIntegerField(
         default=0,
-        validators=[MaxValueValidator(1000)],
+        validators=[MaxValueValidator(MOST_HOURS)],
         help_text="that the group has in a month for work on her",
     )
     ashore = models.BooleanField(default=False, help_text="whether she stands ashore at the start")

@@ -1,5 +1,6 @@
 """Reads of a boat's work list and season, made of her stored results and what people recorded."""
 
+import math
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -27,6 +28,7 @@ from apps.ownership.handover.selectors import handover_if_any
 from apps.ownership.models import SeasonSettings, WorkDecision
 from apps.ownership.season.calendar import month_of
 from apps.ownership.season.keeping import Keeping, keeping_of
+from apps.ownership.season.models import MOST_HOURS
 from apps.ownership.season.planning import SeasonPlan, season_planned
 from apps.ownership.season.work import State, WorkFacts, WorkList, cost_if_needed, work_list
 from apps.purchase.facts import LiveBill, bills_on
@@ -141,9 +143,10 @@ def settings_of(candidate: Candidate) -> SeasonSettings:
 
 
 def usual_settings(candidate: Candidate) -> SeasonSettings:
-    """A year from next month on, no own hours, the yard lifts at any time. Not stored."""
-    first = month_of(timezone.localdate(), 1)
-    return SeasonSettings(candidate=candidate, first_month=first)
+    """A year from next month on, with the own hours of the brief. Not stored."""
+    settings = SeasonSettings(candidate=candidate, first_month=month_of(timezone.localdate(), 1))
+    settings.own_hours = min(math.ceil(candidate.list.own_hours / settings.months), MOST_HOURS)
+    return settings
 
 
 def remedy_known(candidate: Candidate, code: str) -> None:
