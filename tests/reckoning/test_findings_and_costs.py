@@ -122,13 +122,15 @@ def test_the_same_look_with_a_worse_finding_is_never_cheaper(seed, checkpoint, g
 
     What others contradict may be a slip, and the more so the further it is from what they saw. And
     what failed may have broken, which says less of the rest of the boat than wear does. By a
-    hundredth of what it would cost failed, a slip may turn sound and serviceable round.
+    thousandth of what it would cost failed, a slip may turn sound and serviceable round; by a
+    hundredth, breaking may turn defective and failed round.
     """
     boat = Boat(seed)
     boat.reported = [said for said in boat.reported if said[0] != checkpoint]
     there = only(boat.work, boat.work.link_checkpoint == checkpoint)
     cost = [boat.cost((checkpoint, grader, level), work=there) for level in range(5)]
-    assert np.all(np.diff(cost) >= -1e-2 * cost[FAILED] - 1e-6)
+    slack = np.array([1e-3, 1e-3, 1e-3, 1e-2])
+    assert np.all(np.diff(cost) >= -slack * cost[FAILED] - 1e-6)
 
 
 def test_a_bad_finding_makes_what_nobody_saw_dearer_too():

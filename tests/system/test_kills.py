@@ -137,6 +137,7 @@ def test_nothing_acknowledged_is_lost_and_nothing_doubled(service):
         if writer.fault:
             raise writer.fault
         assert writer.told["entry"], "it wrote between the kills"
+    assert sum(len(writer.told["entry"]) for writer in writers) > WRITERS
     print(f"{sum(len(told) for w in writers for told in w.told.values())} writes, {KILLS} kills")
     gave_up.clear()
     all_work_is_done(ola, place)

@@ -21,7 +21,7 @@ from apps.appraisal.compute.statements import (
     Places,
     Statement,
     judgements,
-    seen_later,
+    outranked,
     statements_of,
 )
 from apps.appraisal.pooling.pooled import Pooled
@@ -95,23 +95,14 @@ class ListArrays:
 
     @property
     def apart(self) -> tuple[Bools, Floats]:
-        """(N,): members' looks at what a professional has judged, and (I, J): the level he gave.
-
-        A later look at something worse counts: things break. That nothing is seen does not.
+        """(N,): what only says how somebody sees, because a professional has judged there, and
+        (I, J): the level he gave.
         """
         judged = judgements(self.statements, self.checkpoints)
         level = np.zeros(self.fleet.applies.shape)
         for (i, j), one in judged.items():
             level[i, j] = one.level
-        apart = [
-            (
-                one.grader.kind in ("member", SOUND)
-                and (judgement := judged.get((one.boat, one.checkpoint))) is not None
-                and not (one.level > judgement.level and seen_later(one, judgement))
-            )
-            or (one.grader.kind == SELLER and (one.boat, one.checkpoint) in judged)
-            for one in self.statements
-        ]
+        apart = [outranked(one, judged.get((one.boat, one.checkpoint))) for one in self.statements]
         return np.array(apart, dtype=np.bool_), level
 
     @property

@@ -220,6 +220,18 @@ def judgements(
     return found
 
 
+def outranked(one: Statement, judgement: Statement | None) -> bool:
+    """Whether a professional's judgement there, if there is one, stands in its place.
+
+    A member's later look at something worse counts: things break. That nothing is seen does not.
+    """
+    if judgement is None or one.grader.kind not in ("member", SOUND, SELLER):
+        return False
+    if one.grader.kind == SELLER:
+        return True
+    return not (one.level > judgement.level and seen_later(one, judgement))
+
+
 def seen_later(one: Statement, other: Statement) -> bool:
     """Of two statements that both come from looks."""
     assert one.finding is not None
