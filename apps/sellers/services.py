@@ -11,7 +11,7 @@ from django.utils import timezone
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
-from apps.boats.services import candidate_change
+from apps.boats.services import candidate_change, candidate_locked
 from apps.boats.vocabulary import Source
 from apps.catalogue.applicability import applies
 from apps.catalogue.selectors import catalogue_snapshot, versions_in
@@ -112,7 +112,7 @@ def require_withdrawer(answer: SellerAnswer, by: Person) -> None:
 
 def _take(candidate: Candidate, by: Person, claimed: Mapping[str, int]) -> dict[str, Any]:
     """Make the boat's what is claimed of her; returns the values that it takes the place of."""
-    boat = _locked(candidate)
+    boat = candidate_locked(candidate)
     taken = {
         name: value
         for name, value in claimed.items()
@@ -125,7 +125,7 @@ def _take(candidate: Candidate, by: Person, claimed: Mapping[str, int]) -> dict[
 
 def _give_back(answer: SellerAnswer, by: Person) -> None:
     """Restore what the answer replaced, where nobody has stated anything else since."""
-    boat = _locked(answer.candidate)
+    boat = candidate_locked(answer.candidate)
     kept = {
         name: value
         for name, value in answer.replaced.items()
@@ -149,11 +149,6 @@ def _change(boat: Candidate, by: Person, facts: Mapping[str, Any]) -> None:
             for fault in refused.faults
         ]
         raise Invalid(faults) from refused
-
-
-def _locked(candidate: Candidate) -> Candidate:
-    boats = Candidate.objects.select_related("list").select_for_update(of=("self",), no_key=True)
-    return boats.get(pk=candidate.pk)
 
 
 # --- Checks --------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 """The memory of a process that answers requests and recomputes, again and again.
 
 Run by name: python -m tests.bench.bench_memory [REQUESTS] [RECOMPUTES] (5,000 and 1,000). Reads of
-every kind and posts of findings on a list of 5 boats, then recomputes of it after a finding each.
+several kinds on a list of 5 boats, then recomputes of it.
 Wanted: after a fifth of each, memory grows by less than a twentieth until the end.
 
 The baseline is the same process after that fifth: what is loaded on first use is loaded then.
