@@ -22,11 +22,11 @@ ACCEPTED: Mapping[str, str] = {}
 
 
 def main() -> int:
-    report, said = asked_of_all()
+    report, last_line = asked_of_all()
     text, status = verdict(report)
     print(text)
     if report is None:
-        print(said)
+        print(last_line)
     return status
 
 
@@ -42,8 +42,8 @@ def asked_of_all() -> tuple[dict[str, Any] | None, str]:
             )
         except subprocess.TimeoutExpired:
             return None, "It took too long."
-        said = (done.stderr.strip().splitlines() or [""])[-1]
-        return (json.loads(into.read_text()) if into.exists() else None), said
+        last_line = (done.stderr.strip().splitlines() or [""])[-1]
+        return (json.loads(into.read_text()) if into.exists() else None), last_line
 
 
 def verdict(report: Mapping[str, Any] | None) -> tuple[str, int]:

@@ -13,7 +13,7 @@ from apps.groups.models import Membership
 from apps.pages.base import PageView
 from apps.records.models import RecordEntry
 from apps.records.selectors import BoatRecord, EntryContent, boat_record
-from apps.records.telling import CODE
+from apps.records.wording import CODE
 from apps.reports.words import capital
 
 SHOWN = 100
@@ -71,11 +71,11 @@ def _shown(
     entry: RecordEntry, content: EntryContent | None, names: Mapping[str, str]
 ) -> ShownEntry:
     facts = {} if content is None else content["facts"]
-    told = ((capital(name.replace("_", " ")), _told(facts[name], names)) for name in facts)
-    return ShownEntry(entry, content, {name: value for name, value in told if value})
+    texts = ((capital(name.replace("_", " ")), _fact_text(facts[name], names)) for name in facts)
+    return ShownEntry(entry, content, {name: value for name, value in texts if value})
 
 
-def _told(value: object, names: Mapping[str, str]) -> str:
+def _fact_text(value: object, names: Mapping[str, str]) -> str:
     """A fact in words; empty for what is not known, and for an id that stands for nothing here."""
     match value:
         case None:
@@ -83,10 +83,10 @@ def _told(value: object, names: Mapping[str, str]) -> str:
         case bool():
             return "yes" if value else "no"
         case list():
-            return ", ".join(told for one in value if (told := _told(one, names)))
+            return ", ".join(text for one in value if (text := _fact_text(one, names)))
         case dict():
-            pairs = ((name, _told(one, names)) for name, one in value.items())
-            return ", ".join(f"{name.replace('_', ' ')}: {told}" for name, told in pairs if told)
+            pairs = ((name, _fact_text(one, names)) for name, one in value.items())
+            return ", ".join(f"{name.replace('_', ' ')}: {text}" for name, text in pairs if text)
     text = str(value)
     if ID.fullmatch(text):
         return names.get(text, "")

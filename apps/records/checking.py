@@ -52,8 +52,8 @@ def _changed(entries: list[RecordEntry]) -> Iterator[ChainFault]:
         }
         if entry.candidate_id is None and not entry.of_list:
             entered["candidate"] = None  # she was deleted since
-        told = {name: entered.get(name) for name in here}
-        if not renaming.same(told, here):
+        as_entered = {name: entered.get(name) for name in here}
+        if not renaming.same(as_entered, here):
             yield ChainFault(entry.number, "It is not what was entered.")
 
 

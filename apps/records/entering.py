@@ -14,7 +14,7 @@ from apps.common.hash_chain import chained, record_text, text_digest
 from apps.common.plain_values import plain
 from apps.events.models import Event
 from apps.records.models import ListRecord, RecordEntry
-from apps.records.telling import LEFT_OUT, OPINIONS, Told, told_of
+from apps.records.wording import LEFT_OUT, OPINIONS, NewEntry, new_entries
 
 SALT_BYTES = 16
 
@@ -36,8 +36,8 @@ def event_enter(event: Event) -> None:
     if about is None or (record := _record_of(about.list_id)) is None:
         return
     entries = [
-        _entry(record, number, event, about, told)
-        for number, told in enumerate(told_of(event), record.entries_made + 1)
+        _entry(record, number, event, about, new)
+        for number, new in enumerate(new_entries(event), record.entries_made + 1)
     ]
     for entry in entries:
         entry.digest = chained(record.digest, entry.text_digest)
@@ -70,19 +70,21 @@ def _record_of(list_id: uuid.UUID) -> ListRecord | None:
     return record
 
 
-def _entry(record: ListRecord, number: int, event: Event, about: About, told: Told) -> RecordEntry:
+def _entry(
+    record: ListRecord, number: int, event: Event, about: About, new: NewEntry
+) -> RecordEntry:
     content = {
         "number": number,
         "at": plain(event.created_at),
-        "kind": told.kind,
+        "kind": new.kind,
         "thing": event.thing,
         "thing_id": str(event.thing_id),
         "thing_version": event.thing_version,
         "list": str(about.list_id),
         "candidate": about.candidate_id and str(about.candidate_id),
         "by": event.by_id and str(event.by_id),
-        "words": told.words,
-        "facts": told.facts,
+        "words": new.words,
+        "facts": new.facts,
         # Nobody can find out the content of an entry by trying what its digest may be of.
         "salt": secrets.token_hex(SALT_BYTES),
     }
@@ -91,7 +93,7 @@ def _entry(record: ListRecord, number: int, event: Event, about: About, told: To
         record=record,
         number=number,
         at=event.created_at,
-        kind=told.kind,
+        kind=new.kind,
         thing=event.thing,
         of_list=about.of_list,
         candidate_id=about.candidate_id,

@@ -28,14 +28,14 @@ def record_document(record: BoatRecord) -> dict[str, Any]:
 
     Names stand beside the texts, which have only ids.
     """
-    shown, people = [], {}
+    documents, people = [], {}
     entries = RecordEntry.objects.filter(record=record.whole).select_related("by")
     for entry in entries.order_by("number"):
         about = entry.of_list or entry.candidate_id == record.boat.pk
         content = record.reader.content_of(entry) if about else None
         if content is not None and content["by"] is not None and entry.by is not None:
             people[content["by"]] = entry.by.name
-        shown.append(
+        documents.append(
             {
                 "number": entry.number,
                 "text": entry.text if content is not None else None,
@@ -53,20 +53,20 @@ def record_document(record: BoatRecord) -> dict[str, Any]:
         "people": people,
         "entries_made": record.whole.entries_made if record.whole else 0,
         "digest": record.whole.digest if record.whole else "",
-        "entries": shown,
+        "entries": documents,
     }
 
 
 def _cells(entry: RecordEntry, content: EntryContent | None) -> list[object]:
-    told = content or {"words": "Withheld: you may not see it.", "facts": None}
-    facts = told["facts"]
+    visible = content or {"words": "Withheld: you may not see it.", "facts": None}
+    facts = visible["facts"]
     return [
         entry.number,
         entry.at.isoformat(),
         entry.kind if content else "",
         entry.by.name if content and entry.by else "",
         "list" if entry.of_list else "boat",
-        told["words"],
+        visible["words"],
         "" if facts is None else json.dumps(facts, sort_keys=True, ensure_ascii=False),
         entry.text_digest,
         entry.digest,

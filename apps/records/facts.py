@@ -138,7 +138,7 @@ def submission_digest(submission: Submission) -> str:
 
 
 def _submission(event: Event) -> Facts:
-    """What was submitted, with the vote, which `telling` puts into an entry of its own."""
+    """What was submitted, with the vote, which `wording` puts into an entry of its own."""
     submission = (
         Submission.objects.select_related("viewing")
         .prefetch_related("findings")

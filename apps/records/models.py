@@ -56,7 +56,7 @@ class RecordEntry(models.Model):
             models.UniqueConstraint(fields=("record", "number"), name="record_number_once"),
             models.CheckConstraint(
                 condition=Q(text="", kind="", thing="") | (~Q(text="") & ~Q(kind="")),
-                name="record_entry_is_told_whole",
+                name="record_entry_has_all_or_no_text",
             ),
             models.CheckConstraint(
                 condition=Q(of_list=False) | Q(candidate=None), name="record_entry_of_one_or_all"

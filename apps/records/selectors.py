@@ -15,7 +15,7 @@ from apps.boats.models import Ballot, Candidate, Valuation
 from apps.boats.selectors import candidate_for
 from apps.groups.changes import things_opened
 from apps.records.models import ListRecord, RecordEntry
-from apps.records.telling import OPINIONS, VOTE
+from apps.records.wording import OPINIONS, VOTE
 from apps.surveys.models import SurveyVote
 from apps.viewings.models import Submission
 

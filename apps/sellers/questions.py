@@ -85,24 +85,24 @@ def questions_to(candidate: Candidate, answers: Iterable[SellerAnswer]) -> Selle
 def questions_from(
     catalogue: Catalogue, particulars: Mapping[str, str], answers: Iterable[SellerAnswer]
 ) -> SellerQuestions:
-    said: dict[str, list[SellerAnswer]] = {}
+    by_code: dict[str, list[SellerAnswer]] = {}
     for answer in answers:
-        said.setdefault(answer.code, []).append(answer)
+        by_code.setdefault(answer.code, []).append(answer)
     askable = [
         checkpoint
         for checkpoint in catalogue.checkpoints.values()
         if checkpoint.ask and applies(checkpoint, particulars)
     ]
     general = [
-        general_question(one, said)
+        general_question(one, by_code)
         for one in catalogue.questions.values()
         if fits(one, particulars)
     ]
     first = [one for one in askable if saves_a_journey(one)]
     rest = [one for one in askable if not saves_a_journey(one)]
     return SellerQuestions(
-        first=(*general, *(question_of(one, said) for one in first)),
-        more=tuple(question_of(one, said) for one in rest),
+        first=(*general, *(question_of(one, by_code) for one in first)),
+        more=tuple(question_of(one, by_code) for one in rest),
     )
 
 
@@ -119,11 +119,13 @@ def fits(question: QuestionEntry, particulars: Mapping[str, str]) -> bool:
     )
 
 
-def general_question(one: QuestionEntry, said: Mapping[str, list[SellerAnswer]]) -> AskedQuestion:
-    return AskedQuestion(one.code, one.ask, why=one.why, answers=tuple(said.get(one.code, ())))
+def general_question(
+    one: QuestionEntry, by_code: Mapping[str, list[SellerAnswer]]
+) -> AskedQuestion:
+    return AskedQuestion(one.code, one.ask, why=one.why, answers=tuple(by_code.get(one.code, ())))
 
 
-def question_of(one: CheckpointEntry, said: Mapping[str, list[SellerAnswer]]) -> AskedQuestion:
+def question_of(one: CheckpointEntry, by_code: Mapping[str, list[SellerAnswer]]) -> AskedQuestion:
     return AskedQuestion(
         code=one.code,
         ask=one.ask,
@@ -131,5 +133,5 @@ def question_of(one: CheckpointEntry, said: Mapping[str, list[SellerAnswer]]) ->
         title=one.title,
         fills=FILLS.get(one.code, ()),
         levels=one.levels,
-        answers=tuple(said.get(one.code, ())),
+        answers=tuple(by_code.get(one.code, ())),
     )

@@ -58,7 +58,7 @@ def answer_add(
             *future_faults("/said_on", said_on),
         ]
     )
-    said = SellerAnswer(
+    created = SellerAnswer(
         candidate=candidate,
         checkpoint_id=checkpoint,
         checkpoint_version=versions_in(snapshot)[checkpoint] if checkpoint else None,
@@ -73,11 +73,11 @@ def answer_add(
         said_on=said_on,
         added_by=by,
     )
-    record_create(said, id)
+    record_create(created, id)
     if level is not None:
         inputs_changed(candidate.list_id)
-    record_event("seller_answer.added", said, candidate, by, question=said.code)
-    return said
+    record_event("seller_answer.added", created, candidate, by, question=created.code)
+    return created
 
 
 @transaction.atomic

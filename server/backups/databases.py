@@ -120,11 +120,11 @@ def require_tool(tool: str) -> None:
         raise BackupFailed(
             f"{tool} is missing. Install PostgreSQL's client programs of the server's version."
         )
-    said = subprocess.run([tool, "--version"], capture_output=True, text=True, check=True)  # noqa: S603
-    number = re.search(r"\) (\d+)", said.stdout)
+    answer = subprocess.run([tool, "--version"], capture_output=True, text=True, check=True)  # noqa: S603
+    number = re.search(r"\) (\d+)", answer.stdout)
     server = connection.cursor().connection.info.server_version // 10000
     if number is None or int(number[1]) != server:
         raise BackupFailed(
-            f"The server is PostgreSQL {server}, but this is {said.stdout.strip()!r}. "
+            f"The server is PostgreSQL {server}, but this is {answer.stdout.strip()!r}. "
             f"Install version {server} of the client programs."
         )

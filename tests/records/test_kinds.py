@@ -9,12 +9,12 @@ from django.db import transaction
 from apps.events.models import Event
 from apps.events.services import event_record
 from apps.records.models import RecordEntry
-from apps.records.telling import LEFT_OUT, VOTE, WORDS, words_of
+from apps.records.wording import LEFT_OUT, VOTE, WORDS, words_of
 
 SOURCES = "".join(
     path.read_text()
     for path in sorted((settings.BASE_DIR / "apps").rglob("*.py"))
-    if path.name != "telling.py"
+    if path.name != "wording.py"
 )
 
 

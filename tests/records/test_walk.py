@@ -6,7 +6,7 @@ from apps.events.models import Event
 from apps.records.entering import about_of
 from apps.records.facts import FIELDS
 from apps.records.models import RecordEntry
-from apps.records.telling import LEFT_OUT
+from apps.records.wording import LEFT_OUT
 
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
 

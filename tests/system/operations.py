@@ -24,9 +24,9 @@ def document() -> dict[str, Any]:
 def operations() -> dict[str, "Operation"]:
     """By operation id, in the document's order."""
     return {
-        said["operationId"]: Operation(said["operationId"], method.upper(), path, said)
+        spec["operationId"]: Operation(spec["operationId"], method.upper(), path, spec)
         for path, methods in document()["paths"].items()
-        for method, said in methods.items()
+        for method, spec in methods.items()
         if method in METHODS
     }
 
@@ -36,10 +36,10 @@ class Operation:
     id: str
     method: str
     path: str
-    said: dict[str, Any]
+    spec: dict[str, Any]
 
     def parameters(self, where: str) -> set[str]:
-        return {p["name"] for p in self.said.get("parameters", ()) if p["in"] == where}
+        return {p["name"] for p in self.spec.get("parameters", ()) if p["in"] == where}
 
     @property
     def writes(self) -> bool:
@@ -55,11 +55,11 @@ class Operation:
 
     @property
     def takes_body(self) -> bool:
-        return "requestBody" in self.said
+        return "requestBody" in self.spec
 
     @property
     def takes_form(self) -> bool:
-        return "multipart/form-data" in self.said.get("requestBody", {}).get("content", {})
+        return "multipart/form-data" in self.spec.get("requestBody", {}).get("content", {})
 
     @cached_property
     def is_collection(self) -> bool:
@@ -73,16 +73,16 @@ class Operation:
     @property
     def scope(self) -> str | None:
         """The scope that a limited token needs; None if no limited token is enough."""
-        return next((s for need in self.said["security"] for s in need.get("program", ())), None)
+        return next((s for need in self.spec["security"] for s in need.get("program", ())), None)
 
     def _schemas(self, status: str) -> dict[str, dict[str, Any]]:
-        content = self.said["responses"][status].get("content", {})
+        content = self.spec["responses"][status].get("content", {})
         return {media: said.get("schema", {}) for media, said in content.items()}
 
     def faults_of(self, answer: Any) -> list[str]:
         """The faults of a Django response against the document."""
         status = str(answer.status_code)
-        if status not in self.said["responses"]:
+        if status not in self.spec["responses"]:
             return [f"{status} is not documented"]
         schemas = self._schemas(status)
         if not schemas:

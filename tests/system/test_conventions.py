@@ -96,7 +96,7 @@ def test_a_field_that_nobody_knows_is_refused_by_name_at_every_depth(walk):
 def test_every_object_in_a_body_is_closed():
     """Also those that no call sends: an object takes the fields it names, or has a rule for all."""
     for operation in those(lambda o: o.takes_body):
-        for media in operation.said["requestBody"]["content"].values():
+        for media in operation.spec["requestBody"]["content"].values():
             open_ones = list(open_objects(media["schema"]))
             assert open_ones == [], (operation.id, open_ones)
 
@@ -173,7 +173,7 @@ def test_of_every_write_in_a_club_it_is_said_who_of_the_club_may_not():
 
 
 def test_a_token_limited_to_everything_else_opens_nothing(walk):
-    for operation in those(lambda o: o.said["security"]):
+    for operation in those(lambda o: o.spec["security"]):
         with walk.trial(operation):
             refused = walk.ask(operation, walk.narrowed(operation), If_Match="*")
             assert refused.status_code == 403, refused.content
@@ -289,7 +289,7 @@ def test_an_id_in_a_path_may_be_written_in_capitals(walk):
 
 def test_every_id_in_a_path_is_told_to_be_a_uuid():
     for operation in operations().values():
-        for parameter in operation.said.get("parameters", ()):
+        for parameter in operation.spec.get("parameters", ()):
             if parameter["in"] == "path" and parameter["name"].endswith("_id"):
                 assert parameter["schema"] == {"type": "string", "format": "uuid"}, operation.id
 

@@ -50,7 +50,7 @@ from apps.viewings.models import Finding
 class ListArrays:
     """One list, or several, as input of the belief: I boats, J checkpoints, R graders, N reports.
 
-    ages: of the parts of each boat, (I,). said: the statement behind each report, (N,).
+    ages: of the parts of each boat, (I,). statements: one behind each report, (N,).
     not_looked: findings of people who could not look. doubt_level: (I, J) the worst doubt that
     nobody cleared, -1 for none; doubt_seen_by: (I, J) by how many people (`OpenDoubt`).
     care_prior: (3,).

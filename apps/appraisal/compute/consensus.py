@@ -165,7 +165,7 @@ def judged_by(checkpoint: CheckpointEntry, level: int) -> str:
     return GENERALIST if checkpoint.guarded and level >= 2 else ""
 
 
-# --- Who said what -------------------------------------------------------------------------------
+# --- Who reported what ----------------------------------------------------------------------------
 
 
 def stated_by_place(computed: Computed) -> Mapping[Where, CheckpointStatements]:
@@ -200,8 +200,12 @@ def report(statement: Statement, *, differs: bool) -> StoredReport:
             "seen_at": statement.clearance.dated_on.isoformat(),
         }
     elif statement.answer is not None:
-        said = statement.answer
-        who = {"person_id": None, "seen_at": said.said_on.isoformat(), "said_by": said.said_by}
+        answer = statement.answer
+        who = {
+            "person_id": None,
+            "seen_at": answer.said_on.isoformat(),
+            "said_by": answer.said_by,
+        }
     else:
         assert statement.finding is not None  # a statement has a finding, document or answer
         who = who_and_when(statement.finding)

@@ -84,7 +84,7 @@ def statements_of(
         *reports_of(evidence, places, catalogue),
         *tapped(evidence, places, catalogue),
         *documents_of(evidence, places),
-        *told(evidence, places),
+        *sellers_statements(evidence, places),
     ]
 
 
@@ -168,7 +168,7 @@ def documents_of(evidence: EvidenceInputs, places: Places) -> list[Statement]:
     ]
 
 
-def told(evidence: EvidenceInputs, places: Places) -> list[Statement]:
+def sellers_statements(evidence: EvidenceInputs, places: Places) -> list[Statement]:
     """What sellers said, other than of parts that were mended since."""
     repaired = repairs_of(evidence)
     return [

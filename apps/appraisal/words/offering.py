@@ -20,14 +20,14 @@ SURVEY_FIRST = (
 def limits(one: StoredOffering, names: Names) -> list[str]:
     """One sentence for each limit."""
     found, sure = one["limits"], percent(one["confidence"])
-    said = [f"Within the budget, {sure} sure: {_up_to(found['within_budget'])}."]
+    lines = [f"Within the budget, {sure} sure: {_up_to(found['within_budget'])}."]
     if not found["valued"]:
         return [
-            *said,
+            *lines,
             "Nobody's valuation of her that you may see: so nothing is said of what she is worth.",
         ]
     return [
-        *said,
+        *lines,
         f"Expected to cost no more than she is worth to you: {_up_to(found['at_par'])}.",
         f"Better than {_next_best(one, names)}, the risk to the budget counted: "
         f"{_up_to(found['next_best'])}.",

@@ -23,11 +23,11 @@ def gates_of(candidate: Candidate, sold_in: str = "") -> list[ListedGate]:
     """Every gate that applies in a country (ISO 3166-1; empty: unknown), and what the group said of
     others too. One query."""
     found = Gate.objects.select_related("changed_by").filter(candidate=candidate)
-    said = {gate.code: gate for gate in found}
+    by_code = {gate.code: gate for gate in found}
     return [
-        ListedGate(kind, said.get(kind.code))
+        ListedGate(kind, by_code.get(kind.code))
         for kind in KINDS
-        if kind.applies_in(sold_in) or kind.code in said
+        if kind.applies_in(sold_in) or kind.code in by_code
     ]
 
 

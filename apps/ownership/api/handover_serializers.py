@@ -77,9 +77,9 @@ class HandedOverSerializer(serializers.Serializer[Any]):
     usual = UsualItemSerializer(many=True)
 
 
-def words(max_length: int, said: str = "") -> serializers.CharField:
+def words(max_length: int, help_text: str = "") -> serializers.CharField:
     return serializers.CharField(
-        max_length=max_length, default="", allow_blank=True, help_text=said
+        max_length=max_length, default="", allow_blank=True, help_text=help_text
     )
 
 

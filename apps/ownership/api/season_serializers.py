@@ -15,9 +15,9 @@ from apps.ownership.season.work import State
 YEARS = (date(1990, 1, 1), date(2190, 1, 1))
 
 
-def months_field(said: str, **options: Any) -> serializers.ListField:
+def months_field(help_text: str, **options: Any) -> serializers.ListField:
     month = serializers.IntegerField(min_value=1, max_value=12)
-    return serializers.ListField(child=month, max_length=12, help_text=said, **options)
+    return serializers.ListField(child=month, max_length=12, help_text=help_text, **options)
 
 
 def amount(**options: Any) -> serializers.DecimalField:

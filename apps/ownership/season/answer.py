@@ -118,22 +118,24 @@ def _case(case: Years, people: Mapping[uuid.UUID, Person]) -> Json:
 
 def sentences_of(currency: str, work: WorkList, plan: SeasonPlan) -> list[str]:
     """What a reader must know of the plan before the figures."""
-    said = []
+    notes = []
     if unsafe := plan.sails_unsafe:
         named = ", ".join(one.item.title for one in unsafe)
-        said.append(f"Safety work has no month in this plan: {named}. She does not sail before it.")
+        notes.append(
+            f"Safety work has no month in this plan: {named}. She does not sail before it."
+        )
     late = [one for one in plan.items if one.not_possible and not one.item.safety]
     if late:
         named = ", ".join(one.item.title for one in late)
-        said.append(f"No month has the hours, the money or the yard for: {named}.")
+        notes.append(f"No month has the hours, the money or the yard for: {named}.")
     for one in plan.enabling:
         if len(one.begins) > 1:
-            said.append(f"{one.code.replace('-', ' ').capitalize()} {len(one.begins)} times.")
+            notes.append(f"{one.code.replace('-', ' ').capitalize()} {len(one.begins)} times.")
     if work.bills:
         than = "more" if work.factor >= 1 else "less"
         by = f"{abs(work.factor - 1):.0%}"
         bills = "1 bill" if work.bills == 1 else f"{work.bills} bills"
-        said.append(f"After {bills}, what remains is expected to cost {by} {than} than estimated.")
+        notes.append(f"After {bills}, what remains is expected to cost {by} {than} than estimated.")
     if not plan.proven:
-        said.append("There may be a better plan: the search ended before it tried everything.")
-    return said
+        notes.append("There may be a better plan: the search ended before it tried everything.")
+    return notes

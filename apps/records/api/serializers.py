@@ -34,8 +34,8 @@ class RecordEntrySerializer(serializers.ModelSerializer[RecordEntry]):
 
     @extend_schema_field(PersonRefSerializer(allow_null=True))
     def get_by(self, entry: RecordEntry) -> Any:
-        shown = entry.by is not None and self._content(entry) is not None
-        return PersonRefSerializer(entry.by).data if shown else None
+        visible = entry.by is not None and self._content(entry) is not None
+        return PersonRefSerializer(entry.by).data if visible else None
 
     @extend_schema_field(RecordContentSerializer(allow_null=True))
     def get_content(self, entry: RecordEntry) -> Any:

@@ -115,7 +115,7 @@ class Migration(migrations.Migration):
                             ),
                             _connector="OR",
                         ),
-                        name="record_entry_is_told_whole",
+                        name="record_entry_has_all_or_no_text",
                     ),
                     models.CheckConstraint(
                         condition=models.Q(

@@ -35,13 +35,13 @@ class SellerQuestionsView(View):
         The questions are fitted to her particulars: what is not known may be so.
         """
         _, questions = selectors.questions_for(self.person, candidate_id)
-        told = {
+        content = {
             "caution": SELLERS_WORD,
             "text": questions.text,
             "first": questions.first,
             "more": questions.more,
         }
-        return derived(SellerQuestionsSerializer(told).data)
+        return derived(SellerQuestionsSerializer(content).data)
 
 
 class SellerAnswersView(View):

@@ -100,7 +100,7 @@ CODE = re.compile(r"[a-z0-9_]+")
 
 
 @dataclass(frozen=True)
-class Told:
+class NewEntry:
     """The content of one entry beside who, when and on what."""
 
     kind: str
@@ -108,18 +108,18 @@ class Told:
     facts: Facts
 
 
-def told_of(event: Event) -> list[Told]:
+def new_entries(event: Event) -> list[NewEntry]:
     """What to enter of an event: one entry, and another one for a vote that came with it.
 
     At most two queries.
     """
     facts: Facts = {**plain_facts(event.facts), **details_of(event)}
     vote = facts.pop("vote", "")  # only findings have one
-    told = [Told(event.kind, words_of(event.kind, facts), facts)]
+    entries = [NewEntry(event.kind, words_of(event.kind, facts), facts)]
     if vote and event.kind == "submission.submitted":
         facts = {"vote": vote, "submission": str(event.thing_id)}
-        told.append(Told(VOTE, words_of(VOTE, facts), facts))
-    return told
+        entries.append(NewEntry(VOTE, words_of(VOTE, facts), facts))
+    return entries
 
 
 def plain_facts(facts: Facts) -> Facts:
@@ -128,17 +128,17 @@ def plain_facts(facts: Facts) -> Facts:
 
 
 def words_of(kind: str, facts: Facts) -> str:
-    shown = defaultdict(str, {name: _shown(value) for name, value in facts.items()})
+    texts = defaultdict(str, {name: _plain_text(value) for name, value in facts.items()})
     if "settled" in facts:
-        shown["settled_words"] = "settled" if facts["settled"] else "open"
+        texts["settled_words"] = "settled" if facts["settled"] else "open"
     template = WORDS.get(kind)
     if template is None:
         known = KINDS.get(kind) or kind.replace("_", " ").replace(".", ": ")
         return f"{known[:1].upper()}{known[1:]}."
-    return " ".join(template.format_map(shown).split())[:LONGEST_WORDS]
+    return " ".join(template.format_map(texts).split())[:LONGEST_WORDS]
 
 
-def _shown(value: object) -> str:
+def _plain_text(value: object) -> str:
     if isinstance(value, list):
         return ", ".join(map(str, value)).replace("_", " ")
     text = "" if value is None else str(value)
