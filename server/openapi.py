@@ -63,6 +63,8 @@ SETTINGS: dict[str, object] = {
         "FindingKind": "apps.viewings.models.Finding.Kind",
         "MediaState": "apps.viewings.models.Photo.State",
         "MediaFault": "apps.viewings.models.Photo.Fault",
+        "GateDocumentKeptAs": "apps.viewings.media.document_models.GateDocument.KeptAs",
+        "GateCode": "apps.viewings.api.gate_document_serializers.GATES",
         "SellerPhotoSource": "apps.viewings.media.models.SellerPhoto.Source",
         "SellerSaidBy": "apps.sellers.models.SellerAnswer.SaidBy",
         "SoundPurpose": "apps.viewings.models.Sound.Purpose",

@@ -255,6 +255,7 @@ STORAGES = {
     ),
 }
 PHOTO_LARGEST_BYTES = env.int("PHOTO_LARGEST_BYTES", default=20 * 1024 * 1024)
+DOCUMENT_LARGEST_BYTES = env.int("DOCUMENT_LARGEST_BYTES", default=20 * 1024 * 1024)
 SOUND_LARGEST_BYTES = env.int("SOUND_LARGEST_BYTES", default=10 * 1024 * 1024)
 # How long files may be added after submitting: a phone may get its signal back days later.
 MEDIA_OPEN_FOR = timedelta(days=env.int("MEDIA_OPEN_DAYS", default=7))

@@ -13,6 +13,8 @@ from rest_framework import serializers
 from apps.archives.kinds import ArchivedKind
 from apps.boats.api.fields import LinkField, RatesField, SourcesField
 from apps.boats.api.yard_serializers import ClosedDaysField, OpeningHoursBody, TimeZoneField
+from apps.boats.gates.kinds import BY_CODE
+from apps.boats.gates.models import Gate
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Ballot, Candidate, Judgement, PriceRecord, Want
 from apps.boats.opinion_services import want_faults
@@ -29,6 +31,7 @@ from apps.records.models import RecordEntry
 from apps.records.selectors import EntryContent
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.surveys.models import Survey, SurveyFinding
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.models import Finding, Submission
 
 Found = tuple[str, str, str]  # field, code, detail
@@ -105,6 +108,10 @@ def kind_faults(kind: ArchivedKind, record: Any) -> Iterator[Found]:
             yield from _ballot_faults(record)
         case CatalogueChange():
             yield from change_faults(record)
+        case Gate() if record.code not in BY_CODE:
+            yield "code", "unknown_code", f"There is no gate {record.code!r}."
+        case GateDocument() if record.gate not in BY_CODE:
+            yield "gate", "unknown_code", f"There is no gate {record.gate!r}."
         case Submission():
             yield from _supersedes_faults(record)
         case SecondOpinionRequest():

@@ -98,7 +98,7 @@ def _files_write(
     media = {str(one.pk): one for one in kind.media._base_manager.filter(pk__in=ids)}
     for row in rows:
         try:
-            file = file_open(media[row["id"]], kind.file)
+            file = file_open(media[row["id"]], kind.form_of(row))
         except (KeyError, FileNotFoundError):
             continue
         except Exception as error:  # leaving it out would hide that it existed

@@ -250,9 +250,7 @@ class ImportableArchive:
         """
         if not kind.file:
             return
-        largest = (
-            settings.PHOTO_LARGEST_BYTES if kind.file == "image" else settings.SOUND_LARGEST_BYTES
-        )
+        largest = getattr(settings, kind.media.LARGEST_BYTES)
         for media in batch:
             media.group_id = self.group.pk
             content = self.archive.read(self.files[media.pk], largest)

@@ -42,6 +42,7 @@ SCOPE_OF_THING = {
     "season": "ownership:read",
     "work": "ownership:read",
     "submission": "findings:read",
+    "gate_document": "lists:read",
     "seller_photo": "lists:read",
     "seller_answer": "lists:read",
     "photo": "findings:read",

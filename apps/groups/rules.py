@@ -120,6 +120,20 @@ def require(person: Person, action: Action, group_id: uuid.UUID) -> Membership:
     return membership
 
 
+def require_adder_or_organiser(
+    person: Person, action: Action, group_id: uuid.UUID, added_by_id: uuid.UUID
+) -> None:
+    """To take back what one person added: that person, while they may still do it, or an organiser.
+
+    Raises `NotVisible`, `NotAllowed`. One query.
+    """
+    membership = require(person, action, group_id)
+    if added_by_id != person.pk and membership.role not in ALLOWED[Action.MANAGE]:
+        raise NotAllowed(
+            "Only the person who added it, or an organiser, may take it back.", ["organiser"]
+        )
+
+
 def actions_of(person: Person, group_id: uuid.UUID) -> frozenset[Action]:
     """What the person may do in the group, or `NotVisible`. One query."""
     membership = membership_of(person, group_id)

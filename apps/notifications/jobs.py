@@ -53,7 +53,7 @@ log = logging.getLogger(__name__)
 
 # Results do not depend on these kinds of record.
 NO_INPUTS = (
-    *("viewing", "follow_up", "seller_photo", "photo", "sound", "trip"),
+    *("viewing", "follow_up", "seller_photo", "gate_document", "photo", "sound", "trip"),
     *("second_opinion_request", "yard_day", "admission_request"),
 )
 MOST_EVENTS = 500

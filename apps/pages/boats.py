@@ -11,7 +11,6 @@ from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks_selectors import explanation_read
 from apps.boats.api.candidate_serializers import ratios_serialized
 from apps.boats.gates.kinds import LOCAL_LAW
-from apps.boats.gates.selectors import gates_of
 from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for, list_for, prices_of, stage_changes_of
 from apps.boats.vocabulary import Stage
@@ -30,6 +29,7 @@ from apps.pages.boat_findings import (
     seller_photos_of,
 )
 from apps.pages.cost_bars import BarScale
+from apps.pages.gates import gates_shown
 from apps.pages.own_visits import zone_at
 from apps.pages.votes import BoatVotes, votes_on
 from apps.purchase import selectors as purchase
@@ -64,6 +64,7 @@ class BoatView(PageView):
             boat=boat,
             list=boat.list,
             may=allowed,
+            gates=gates_shown(self.person, boat, "manage" in allowed),
             seller_photos=seller_photos_of(self.person, boat, "manage" in allowed),
             form=particulars.form_for(boat.list, boat),
             **self.stated(boat, catalogue),
@@ -81,7 +82,6 @@ class BoatView(PageView):
             "ratios": ratios_of(boat),
             "prices": prices_of(boat).order_by("-asked_on", "-pk"),
             "stage_changes": stage_changes_of(boat).order_by("-pk"),
-            "gates": gates_of(boat),
             "local_law": LOCAL_LAW,
             "zone": zone_at(boat),
             "viewings": viewings_of(person, boat.pk).order_by("-starts_at"),

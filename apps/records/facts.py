@@ -27,6 +27,7 @@ from apps.purchase.models import Bill, Offer, Quote
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.sellers.models import SellerAnswer
 from apps.surveys.models import Survey, SurveyBallot, SurveyReport, SurveyVote
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import SellerPhoto
 from apps.viewings.models import CONDITIONS, Clearance, FollowUp, Submission, Viewing
 
@@ -76,6 +77,7 @@ FIELDS: dict[str, tuple[type[Model], tuple[str, ...]]] = {
     ),
     "work": (WorkDecision, ("remedy_id", "choice", "note")),
     "second_opinion_request": (SecondOpinionRequest, ("question", "checkpoints", "answer")),
+    "gate_document": (GateDocument, ("gate", "kept_as", "note")),
     "seller_photo": (SellerPhoto, ("source", "dated_on", "note")),
     "seller_answer": (
         SellerAnswer,

@@ -22,6 +22,7 @@ LEFT_OUT: dict[str, str] = {
     "photo.ready": "the service read a file whose arrival is entered",
     "sound.ready": "the service read a file whose arrival is entered",
     "seller_photo.ready": "the service read a file whose arrival is entered",
+    "gate_document.ready": "the service read a file whose arrival is entered",
 }
 # Things of which others get events only when opinions are open. They are entered all the same, and
 # shown by the rules for these opinions (`selectors`).
@@ -54,6 +55,9 @@ WORDS: dict[str, str] = {
     "seller_photo.added": "A photo from the seller was added.",
     "seller_photo.removed": "A photo from the seller was removed.",
     "seller_photo.rejected": "A photo from the seller could not be read.",
+    "gate_document.added": "Before buying, {gate}: a document was attached. {note}",
+    "gate_document.removed": "Before buying, {gate}: a document was removed.",
+    "gate_document.rejected": "Before buying, {gate}: a document could not be read.",
     "seller_answer.added": "The seller's side ({said_by}) answered: {asked} {answer}",
     "seller_answer.withdrawn": "A seller's answer was withdrawn: {asked}",
     "clearance.added": "A doubt was closed: {checkpoint}, by {document}.",

@@ -16,9 +16,9 @@ from apps.boats.vocabulary import Source
 from apps.catalogue.applicability import applies
 from apps.catalogue.selectors import catalogue_snapshot, versions_in
 from apps.catalogue.snapshot import Snapshot
-from apps.common.errors import Conflict, FieldFault, Invalid, NotAllowed, require_no_faults
+from apps.common.errors import Conflict, FieldFault, Invalid, require_no_faults
 from apps.common.services import record_create
-from apps.groups.rules import ALLOWED, Action, membership_of, require
+from apps.groups.rules import Action, require, require_adder_or_organiser
 from apps.sellers.models import SellerAnswer
 from apps.sellers.questions import FILLS, fits
 from apps.viewings.checklists import particulars_of
@@ -86,7 +86,7 @@ def answer_withdraw(*, answer: SellerAnswer, by: Person, expected_version: int) 
 
     It stays on record. Only for the person who added it, or an organiser.
     """
-    require_withdrawer(answer, by)
+    require_answer_withdrawer(answer, by)
     if answer.withdrawn_at is not None:
         raise Conflict("withdrawn", "It was withdrawn already.")
     answer.withdrawn_at = timezone.now()
@@ -97,14 +97,10 @@ def answer_withdraw(*, answer: SellerAnswer, by: Person, expected_version: int) 
     record_event("seller_answer.withdrawn", answer, answer.candidate, by, question=answer.code)
 
 
-def require_withdrawer(answer: SellerAnswer, by: Person) -> None:
+def require_answer_withdrawer(answer: SellerAnswer, by: Person) -> None:
+    """Only those who buy: particulars of the boat go back with it."""
     group_id = answer.candidate.list.group_id
-    require(by, Action.ADD, group_id)
-    manages = membership_of(by, group_id).role in ALLOWED[Action.MANAGE]
-    if not manages and answer.added_by_id != by.id:
-        raise NotAllowed(
-            "Only the person who added it, or an organiser, may withdraw it.", ["organiser"]
-        )
+    require_adder_or_organiser(by, Action.ADD, group_id, answer.added_by_id)
 
 
 # --- Particulars ---------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
+from apps.boats.services import candidate_locked
 from apps.common.errors import Conflict, NotAllowed, Stale
 from apps.common.services import record_create
 from apps.groups.models import Membership
@@ -35,7 +36,7 @@ def survey_vote_open(
 ) -> SurveyVote:
     """Ask the buyers whether she is surveyed. Raises `Conflict` while another vote is open."""
     require(by, Action.OPINE, candidate.list.group_id)
-    Candidate.objects.select_for_update(no_key=True).get(pk=candidate.pk)
+    candidate_locked(candidate)
     if SurveyVote.objects.filter(candidate=candidate, closed_at=None).exists():
         raise Conflict("vote_open", "There is an open vote on a survey of this boat already.")
     vote = SurveyVote(

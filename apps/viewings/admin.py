@@ -8,6 +8,7 @@ from django.http import HttpRequest
 
 from apps.common.admin_classes import ReadOnlyAdmin, ReadOnlyInline
 from apps.jobs.admin_columns import FAILING
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
 
@@ -102,6 +103,14 @@ class SoundAdmin(MediaAdmin):
 @admin.register(SellerPhoto)
 class SellerPhotoAdmin(ReadOnlyAdmin[SellerPhoto]):
     list_display = ("candidate", "source", "dated_on", "added_by", "state", "fault")
+    list_select_related = ("candidate", "added_by")
+    list_filter = ("state", "fault", FAILING)
+    search_fields = ("id", "candidate__name", "added_by__name")
+
+
+@admin.register(GateDocument)
+class GateDocumentAdmin(ReadOnlyAdmin[GateDocument]):
+    list_display = ("candidate", "gate", "kept_as", "added_by", "state", "fault")
     list_select_related = ("candidate", "added_by")
     list_filter = ("state", "fault", FAILING)
     search_fields = ("id", "candidate__name", "added_by__name")

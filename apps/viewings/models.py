@@ -9,6 +9,7 @@ from apps.boats.models import Candidate
 from apps.catalogue import vocabulary
 from apps.catalogue.models import Checkpoint, CheckpointVersion
 from apps.common.models import Versioned
+from apps.viewings.media.document_models import GateDocument  # noqa: F401 (a model of this app)
 from apps.viewings.media.models import (  # noqa: F401 (models of this app too)
     OrphanFile,
     Photo,

@@ -13,10 +13,9 @@ from apps.boats.models import Candidate
 from apps.boats.revisions import inputs_changed
 from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.common.errors import Conflict, FieldFault, NotAllowed, require_no_faults
+from apps.common.errors import Conflict, FieldFault, require_no_faults
 from apps.common.services import record_create
-from apps.groups.models import Membership
-from apps.groups.rules import Action, require
+from apps.groups.rules import Action, require, require_adder_or_organiser
 from apps.groups.selectors import live_members
 from apps.viewings.authority import Authority, authority_over
 from apps.viewings.doubts import checkpoint_doubted
@@ -243,7 +242,7 @@ def clearance_add(
 @transaction.atomic
 def clearance_withdraw(*, clearance: Clearance, by: Person, expected_version: int) -> None:
     """Reopen the doubts that it closed. Only for the person who added it, or an organiser."""
-    require_withdrawer(clearance, by)
+    require_clearance_withdrawer(clearance, by)
     if clearance.withdrawn_at is not None:
         raise Conflict("withdrawn", "It was withdrawn already.")
     clearance.withdrawn_at = timezone.now()
@@ -252,12 +251,10 @@ def clearance_withdraw(*, clearance: Clearance, by: Person, expected_version: in
     record_event("clearance.withdrawn", clearance, clearance.candidate, by)
 
 
-def require_withdrawer(clearance: Clearance, by: Person) -> None:
-    membership = require(by, Action.SUBMIT, clearance.candidate.list.group_id)
-    if clearance.added_by_id != by.id and membership.role != Membership.Role.ORGANISER:
-        raise NotAllowed(
-            "Only the person who added it, or an organiser, may withdraw it.", ["organiser"]
-        )
+def require_clearance_withdrawer(clearance: Clearance, by: Person) -> None:
+    """A helper, too, reopens a doubt that they closed themselves."""
+    group_id = clearance.candidate.list.group_id
+    require_adder_or_organiser(by, Action.SUBMIT, group_id, clearance.added_by_id)
 
 
 # --- Shared checks -------------------------------------------------------------------------------

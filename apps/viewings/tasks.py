@@ -19,6 +19,11 @@ def prepare_seller_photo(photo_id: str) -> None:
 
 
 @shared_task
+def prepare_gate_document(document_id: str) -> None:
+    preparing.gate_document_prepare(document_id=uuid.UUID(document_id))
+
+
+@shared_task
 def prepare_sound(sound_id: str) -> None:
     preparing.sound_prepare(sound_id=uuid.UUID(sound_id))
 

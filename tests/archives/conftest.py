@@ -22,12 +22,14 @@ from apps.groups.models import Club, Group
 from apps.planning.models import Trip, TripStop
 from apps.sellers.services import answer_add
 from apps.viewings.media import preparing
+from apps.viewings.media.gate_documents import gate_document_add
 from apps.viewings.media.seller_photos import seller_photo_add
 from apps.viewings.media.services import photo_add, sound_add
 from apps.viewings.models import Submission
 from tests.appraisal.conftest import SOUND, Spring, _few_draws, spring, yard  # noqa: F401
 from tests.conftest import Cast, Speaker
 from tests.kept import kept
+from tests.viewings.media import paper
 
 
 def exported(who: Speaker, path: str) -> dict[str, Any]:
@@ -142,6 +144,11 @@ def with_media(who: Speaker, buyer: Speaker, submission: Submission) -> None:
         note="The saloon",
     )
     preparing.seller_photo_prepare(photo_id=shown.pk)
+    for file in (picture(), SimpleUploadedFile("paper.pdf", paper())):
+        attached, _ = gate_document_add(
+            candidate=submission.viewing.candidate, by=buyer.person, file=file, gate="debts"
+        )
+        preparing.gate_document_prepare(document_id=attached.pk)
     sound, _ = sound_add(
         submission=submission, by=who.person, file=taps(), checkpoint="deck-cracks"
     )

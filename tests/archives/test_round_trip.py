@@ -12,6 +12,7 @@ from apps.groups.models import Club, Group, Membership
 from apps.records.checking import record_faults
 from apps.records.models import ListRecord
 from apps.viewings.media import preparing
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from tests.archives.conftest import Opened, archive_of, exported, fetched, imported, unpacked
 
@@ -51,6 +52,8 @@ def prepare_media() -> None:
         preparing.photo_prepare(photo_id=photo.pk)
     for shown in SellerPhoto.objects.filter(state="processing"):
         preparing.seller_photo_prepare(photo_id=shown.pk)
+    for paper in GateDocument.objects.filter(state="processing"):
+        preparing.gate_document_prepare(document_id=paper.pk)
     for sound in Sound.objects.filter(state="processing"):
         preparing.sound_prepare(sound_id=sound.pk)
 
@@ -62,7 +65,7 @@ def test_every_kind_is_in_it(full, cast):
     assert archive.manifest["counts"] == {n: len(rows) for n, rows in archive.rows.items()}
     assert archive.manifest["left_out"] == {}
     assert "not a survey" in archive.manifest["caution"]
-    assert len(archive.files) == 3
+    assert len(archive.files) == 5
 
 
 def test_out_in_and_out_again_is_the_same(full, cast):
@@ -82,9 +85,12 @@ def test_out_in_and_out_again_is_the_same(full, cast):
         record = ListRecord.objects.get(list__group=of)
         assert record.entries_made > 10
         assert record_faults(record) == []
-    # A recording is stored without loss; a picture is encoded again, at the same size.
-    sounds = [[f for name, f in a.files.items() if name.endswith(".flac")] for a in (one, other)]
-    assert sounds[0] == sounds[1]
+    # A recording is stored without loss and a PDF as it came; a picture is encoded again, at the
+    # same size.
+    for ending in (".flac", ".pdf"):
+        kept = [[f for name, f in a.files.items() if name.endswith(ending)] for a in (one, other)]
+        assert kept[0] == kept[1]
+        assert len(kept[0]) == 1
 
 
 def board_of(who, list_id) -> dict:

@@ -147,6 +147,14 @@ def test_decisions_are_numbered_dated_and_whole():
     assert numbers == list(range(1, len(DECISIONS) + 1)), "each number once, without gaps"
 
 
+def test_pages_of_the_guide_have_numbers_of_their_own():
+    """Files are in the order of their names, so two of one number stand in no stated order."""
+    for folder in ("guide", "operating"):
+        numbers = [path.name[:2] for path in (ROOT / "server/docs" / folder).glob("*.md")]
+        assert sorted(numbers) == sorted(set(numbers))
+        assert all(number.isdecimal() for number in numbers)
+
+
 def test_those_to_read_first_are_there_by_their_titles():
     source = (ROOT / "DEVELOPERS.md").read_text()
     first = re.findall(r"^- \[(\d+\. [^]]+)\]\((\S+)\)$", source, re.MULTILINE)

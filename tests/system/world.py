@@ -11,7 +11,14 @@ from apps.appraisal.jobs import list_recompute
 from apps.boats.yards.hours import WEEKDAYS
 from apps.groups.models import ClubMembership, Group
 from tests.conftest import Speaker
-from tests.viewings.media import picture, sent_photo, sent_seller_photo, sent_sound, taps
+from tests.viewings.media import (
+    picture,
+    sent_gate_document,
+    sent_photo,
+    sent_seller_photo,
+    sent_sound,
+    taps,
+)
 
 PASSWORD = "tidal stream 9"
 # What is the same in every world.
@@ -278,6 +285,9 @@ def _media(world: World) -> None:
         sent = with_files({"file": "photo.jpg", "note": world.text("The saloon")})
         photo = sent_seller_photo(world.organiser, world["candidate_id"], sent)
         world.ids[f"{nth}seller_photo_id"] = photo["id"]
+        sent = with_files({"file": "photo.jpg", "note": world.text("The extract")})
+        paper = sent_gate_document(world.organiser, world["candidate_id"], sent)
+        world.ids[f"{nth}gate_document_id"] = paper["id"]
         sent = with_files({"file": "taps.wav", **form})
         world.ids[f"{nth}sound_id"] = sent_sound(world.organiser, f"{at}/sounds", sent)["id"]
 

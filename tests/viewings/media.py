@@ -6,9 +6,15 @@ from typing import Any
 
 import numpy as np
 import soundfile
+from matplotlib.figure import Figure
 from PIL import ExifTags, Image
 
-from apps.viewings.media.preparing import photo_prepare, seller_photo_prepare, sound_prepare
+from apps.viewings.media.preparing import (
+    gate_document_prepare,
+    photo_prepare,
+    seller_photo_prepare,
+    sound_prepare,
+)
 from tests.conftest import Speaker
 from tests.published.test_sound import recording
 
@@ -22,6 +28,15 @@ def picture(form: str = "JPEG", size: tuple[int, int] = (160, 120), **options: A
     red.paste(blue, (0, size[1] // 2))
     file = io.BytesIO()
     red.save(file, form, **options)
+    return file.getvalue()
+
+
+def paper(**metadata: str) -> bytes:
+    """A PDF as a general-purpose library writes it."""
+    figure = Figure(figsize=(2, 3))
+    figure.text(0.1, 0.5, "Extract of the register")
+    file = io.BytesIO()
+    figure.savefig(file, format="pdf", metadata=metadata)
     return file.getvalue()
 
 
@@ -86,6 +101,14 @@ def sent_seller_photo(who: Speaker, candidate_id: Any, form: dict[str, Any] | No
     assert made.status_code == 201, made.content
     seller_photo_prepare(photo_id=made.json()["id"])
     return who.get(f"/seller-photos/{made.json()['id']}").json()
+
+
+def sent_gate_document(who: Speaker, candidate_id: Any, form: dict[str, Any] | None = None) -> dict:
+    sent = {"file": picture(), "gate": "debts", **(form or {})}
+    made = who.send_form(f"/candidates/{candidate_id}/gate-documents", sent)
+    assert made.status_code == 201, made.content
+    gate_document_prepare(document_id=made.json()["id"])
+    return who.get(f"/gate-documents/{made.json()['id']}").json()
 
 
 def sent_sound(who: Speaker, path: str, form: dict[str, Any] | None = None) -> dict:

@@ -23,6 +23,7 @@ from apps.jobs.models import Job, StorageJob, field_names
 from apps.planning.models import Trip
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.surveys.models import SurveyFinding
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from apps.viewings.models import (
     Finding,
@@ -73,6 +74,7 @@ NOT_TAKEN: Mapping[type[Model], tuple[str, ...]] = MappingProxyType(
         Photo: MEDIA_AS_IT_CAME,
         Sound: MEDIA_AS_IT_CAME,
         SellerPhoto: MEDIA_AS_IT_CAME,
+        GateDocument: MEDIA_AS_IT_CAME,
     }
 )
 

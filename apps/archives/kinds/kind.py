@@ -20,9 +20,9 @@ class ArchivedKind:
     shared: the rows that belong to the group; only their authors get the others. by_outsiders:
     whether a person's rows in a group that they never belonged to are theirs, because nothing in
     these is anybody else's. computed: fields written for readers, which an import computes again.
-    file: the form of the file of each row. borrowed: the path by which the group uses other rows,
-    such as the club's; in an archive they are the group's own. later: whether older archives may
-    lack a file of this kind.
+    file: the form of the file of each row, or the field that names it. borrowed: the path by which
+    the group uses other rows, such as the club's; in an archive they are the group's own. later:
+    whether older archives may lack a file of this kind.
     """
 
     name: str
@@ -53,7 +53,10 @@ class ArchivedKind:
 
     def media_name(self, row: Mapping[str, Any]) -> str:
         """The path of a row's file in the archive."""
-        return f"{self.name}/{row['id']}{self.media.FORMS[self.file]}"
+        return f"{self.name}/{row['id']}{self.media.FORMS.get(self.form_of(row), '')}"
+
+    def form_of(self, row: Mapping[str, Any]) -> str:
+        return str(row.get(self.file, self.file))
 
     @property
     def media(self) -> type[Media]:

@@ -4,6 +4,7 @@ from django.db.models import Q
 
 from apps.archives.kinds.kind import CLIENT, READY, ArchivedKind
 from apps.sellers.models import SellerAnswer
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import Photo, SellerPhoto, Sound
 from apps.viewings.models import (
     CONDITIONS,
@@ -36,6 +37,25 @@ VISITS = (
         kept=READY,
         computed=("width", "height"),
         file="image",
+        later=True,
+    ),
+    ArchivedKind(
+        "gate_documents",
+        GateDocument,
+        group="group",
+        fields=(
+            "id",
+            "candidate",
+            "gate",
+            "kept_as",
+            "note",
+            "added_by",
+            *CLIENT,
+            "created_at",
+        ),
+        own=("added_by",),
+        kept=READY,
+        file="kept_as",
         later=True,
     ),
     ArchivedKind(

@@ -77,7 +77,7 @@ class SellerAnswersView(View):
 
 def withdrawer(person: Person, named: Mapping[str, Any]) -> None:
     answer = selectors.answer_for(person, named["seller_answer_id"])
-    services.require_withdrawer(answer, person)
+    services.require_answer_withdrawer(answer, person)
 
 
 class SellerAnswerView(View):

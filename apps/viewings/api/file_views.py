@@ -23,7 +23,7 @@ from apps.viewings.media.selectors import media_behind
 
 log = logging.getLogger(__name__)
 
-CONTENT_TYPES = {".jpg": "image/jpeg", ".flac": "audio/flac"}
+CONTENT_TYPES = {".jpg": "image/jpeg", ".flac": "audio/flac", ".pdf": "application/pdf"}
 
 
 @require_safe
@@ -62,7 +62,10 @@ def file_answer(request: HttpRequest, media: Media, form: str, *, kept: str) -> 
             away["Retry-After"] = "60"
             return away
         answer = FileResponse(
-            file, filename=f"{form}-{media.pk}{ending}", content_type=CONTENT_TYPES[ending]
+            file,
+            as_attachment=media.FOR_DOWNLOAD,
+            filename=f"{form}-{media.pk}{ending}",
+            content_type=CONTENT_TYPES[ending],
         )
     answer["ETag"] = etag
     answer["Cache-Control"] = kept

@@ -53,7 +53,7 @@ class MediaSerializer(serializers.ModelSerializer[Media]):
         return {"code": media.fault, "detail": media.get_fault_display()} if media.fault else None
 
     def address(self, media: Media, form: str) -> str | None:
-        if media.state != Media.State.READY:
+        if media.state != Media.State.READY or form not in media.forms_made:
             return None
         request: Request = self.context["request"]
         return request.build_absolute_uri(link(media, form, person_of(request)))

@@ -11,21 +11,18 @@ from rest_framework.response import Response
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
 from apps.groups.needs import in_group_of_candidate
-from apps.groups.rules import Action
+from apps.groups.rules import Action, require_adder_or_organiser
 from apps.http.pages import PageQuery, page, page_of
 from apps.http.views import View, no_content, person_of, versioned_response
 from apps.viewings.api.media_serializers import SellerPhotoBody, SellerPhotoSerializer
 from apps.viewings.api.media_views import FORM, UploadView, link_variant
 from apps.viewings.media import selectors
-from apps.viewings.media.seller_photos import (
-    require_remover,
-    seller_photo_add,
-    seller_photo_remove,
-)
+from apps.viewings.media.seller_photos import seller_photo_add, seller_photo_remove
 
 
 def remover(person: Person, named: Mapping[str, Any]) -> None:
-    require_remover(selectors.seller_photo_for(person, named["seller_photo_id"]), person)
+    photo = selectors.seller_photo_for(person, named["seller_photo_id"])
+    require_adder_or_organiser(person, Action.ADD, photo.group_id, photo.added_by_id)
 
 
 class SellerPhotosView(UploadView):

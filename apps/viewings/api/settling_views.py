@@ -119,7 +119,7 @@ class ClearancesView(View):
 
 def withdrawer(person: Person, named: Mapping[str, Any]) -> None:
     clearance = selectors.clearance_for(person, named["clearance_id"])
-    services.require_withdrawer(clearance, person)
+    services.require_clearance_withdrawer(clearance, person)
 
 
 class ClearanceView(View):

@@ -2,6 +2,7 @@ from django.urls import path
 
 from apps.viewings.api import (
     batch_views,
+    gate_document_views,
     media_views,
     seller_photo_views,
     settling_views,
@@ -31,6 +32,11 @@ urlpatterns = [
         "candidates/<id:candidate_id>/seller-photos", seller_photo_views.SellerPhotosView.as_view()
     ),
     path("seller-photos/<id:seller_photo_id>", seller_photo_views.SellerPhotoView.as_view()),
+    path(
+        "candidates/<id:candidate_id>/gate-documents",
+        gate_document_views.GateDocumentsView.as_view(),
+    ),
+    path("gate-documents/<id:gate_document_id>", gate_document_views.GateDocumentView.as_view()),
     path("photos/<id:photo_id>", media_views.PhotoView.as_view()),
     path("sounds/<id:sound_id>", media_views.SoundView.as_view()),
     path("candidates/<id:candidate_id>/follow-ups", settling_views.FollowUpsView.as_view()),

@@ -29,19 +29,15 @@ MOST_TO_ONE = 300
 
 @dataclass(frozen=True)
 class Accepted:
-    """The accepted formats and size of a kind of media."""
+    """The accepted formats of a kind of media."""
 
     formats: tuple[str, ...]
     words: str
-    largest: Callable[[], int]
 
 
-PHOTOS = Accepted(
-    pictures.FORMATS, "a JPEG, PNG, WebP or HEIC picture", lambda: settings.PHOTO_LARGEST_BYTES
-)
-SOUNDS = Accepted(
-    recordings.FORMATS, "a WAV or FLAC recording", lambda: settings.SOUND_LARGEST_BYTES
-)
+PHOTOS = Accepted(pictures.FORMATS, "a JPEG, PNG, WebP or HEIC picture")
+SOUNDS = Accepted(recordings.FORMATS, "a WAV or FLAC recording")
+DOCUMENTS = Accepted((*pictures.FORMATS, "PDF"), "a PDF, or a JPEG, PNG, WebP or HEIC picture")
 
 
 def media_add(
@@ -60,7 +56,7 @@ def media_add(
     if id is not None and (stored := _repeated(media, id)):
         return stored, False
     require_fit(media)
-    _require_accepted(file, accepted)
+    _require_accepted(media, file, accepted)
     client_note(record=media, by=by, group_id=media.group_id)
     try:
         record_create(media, id)
@@ -94,10 +90,10 @@ def _repeated(media: AnyMedia, id: uuid.UUID) -> AnyMedia | None:
     return stored
 
 
-def _require_accepted(file: "UploadedFile[bytes]", accepted: Accepted) -> None:
-    fault = None
-    if (file.size or 0) > accepted.largest():
-        fault = FieldFault("/file", "too_large", f"At most {accepted.largest()} bytes.")
+def _require_accepted(media: Media, file: "UploadedFile[bytes]", accepted: Accepted) -> None:
+    fault, largest = None, getattr(settings, media.LARGEST_BYTES)
+    if (file.size or 0) > largest:
+        fault = FieldFault("/file", "too_large", f"At most {largest} bytes.")
     elif format_of(file) not in accepted.formats:
         fault = FieldFault("/file", "not_accepted", f"Send {accepted.words}.")
     if fault:

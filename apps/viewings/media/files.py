@@ -15,11 +15,12 @@ from django.utils import timezone
 
 from apps.common.errors import StorageFailed, storage_at_work
 from apps.common.locks import is_held
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import Media, OrphanFile, Photo, SellerPhoto, Sound
 
 log = logging.getLogger(__name__)
 
-KINDS: tuple[type[Media], ...] = (Photo, Sound, SellerPhoto)
+KINDS: tuple[type[Media], ...] = (Photo, Sound, SellerPhoto, GateDocument)
 # How long a file without a record is kept: a database may be restored after its files.
 QUARANTINE = timedelta(days=30)
 # More orphans than this at once mean that records are missing.

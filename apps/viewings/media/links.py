@@ -16,9 +16,10 @@ from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
 from apps.accounts.selectors import token_behind, token_word
 from apps.common.errors import Gone, NotVisible
-from apps.viewings.media.models import Media, Photo, SellerPhoto, Sound
+from apps.viewings.media.files import KINDS as ALL
+from apps.viewings.media.models import Media
 
-KINDS: dict[str, type[Media]] = {f"{kind.WORD}s": kind for kind in (Photo, Sound, SellerPhoto)}
+KINDS: dict[str, type[Media]] = {f"{kind.WORD}s": kind for kind in ALL}
 SIGNER_SALT = "media link 3"
 
 
@@ -72,7 +73,7 @@ def link_open(*, kind: str, id: uuid.UUID, form: str, token: str) -> Opened:
         raise NotVisible
     seconds_left = ends - int(time.time())
     if seconds_left <= 0:
-        raise Gone("link_ended", "This link has expired. Read the photo or the sound again.")
+        raise Gone("link_ended", "This link has expired. Read what it belongs to again.")
     through = program and uuid.UUID(program)
     return Opened(KINDS[kind], id, form, uuid.UUID(person), through, by, seconds_left)
 

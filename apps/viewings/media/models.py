@@ -36,6 +36,10 @@ class Media(Versioned, ThroughClient, StorageJob):
     # Its word in events, links and tasks, and the records that these need.
     WORD: ClassVar[str]
     RELATED: ClassVar[tuple[str, ...]]
+    # The setting with the largest size of its file.
+    LARGEST_BYTES: ClassVar[str] = "PHOTO_LARGEST_BYTES"
+    # Whether a browser is told to save its file and not to open it.
+    FOR_DOWNLOAD: ClassVar[bool] = False
 
     group = models.ForeignKey("groups.Group", on_delete=models.CASCADE, related_name="+")
     added_by = models.ForeignKey(
@@ -54,6 +58,11 @@ class Media(Versioned, ThroughClient, StorageJob):
         abstract = True
 
     @property
+    def forms_made(self) -> tuple[str, ...]:
+        """The forms that a job makes from the original."""
+        return tuple(form for form in self.FORMS if form != "original")
+
+    @property
     def forms_kept(self) -> tuple[str, ...]:
         """The forms to keep: the original until it was read, then the new files; none if rejected.
 
@@ -63,9 +72,9 @@ class Media(Versioned, ThroughClient, StorageJob):
             return ("original",)
         match self.state:
             case self.State.PROCESSING:
-                return tuple(self.FORMS)
+                return ("original", *self.forms_made)
             case self.State.READY:
-                return tuple(form for form in self.FORMS if form != "original")
+                return self.forms_made
         return ()
 
     @property
@@ -281,6 +290,7 @@ class Sound(VisitMedia):
 
     FORMS = {"original": "", "recording": ".flac"}
     WORD = "sound"
+    LARGEST_BYTES = "SOUND_LARGEST_BYTES"
 
     submission = models.ForeignKey(
         "viewings.Submission", on_delete=models.CASCADE, related_name="sounds"

@@ -19,8 +19,10 @@ from apps.common.errors import StorageFailed
 from apps.jobs.backoff import ASKED
 from apps.jobs.leases import FREE, WELL, Lease, claim, rested, swept, wait_for_storage
 from apps.viewings.media.adding import media_event_record
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.files import KINDS, file_read, file_store, files_remove
 from apps.viewings.media.models import Media, Photo, ReadPicture, SellerPhoto, Sound
+from apps.viewings.media.pdf import pdf_read
 from apps.viewings.media.pictures import picture_read
 from apps.viewings.media.reading import Unreadable
 from apps.viewings.media.recordings import recording_read
@@ -39,6 +41,11 @@ def photo_prepare(*, photo_id: uuid.UUID) -> None:
 def seller_photo_prepare(*, photo_id: uuid.UUID) -> None:
     """The same for a photo from a seller."""
     _prepare(SellerPhoto, photo_id)
+
+
+def gate_document_prepare(*, document_id: uuid.UUID) -> None:
+    """Make the picture of a paper without metadata, or keep the PDF as it came."""
+    _prepare(GateDocument, document_id)
 
 
 def sound_prepare(*, sound_id: uuid.UUID) -> None:
@@ -91,13 +98,29 @@ def _decode(lease: Lease[Any], file: IO[bytes]) -> tuple[dict[str, bytes], dict[
         # Every worker that tried died; stop trying.
         raise Unreadable(Media.Fault.GAVE_UP)
     try:
-        decoded = _photo(media, file) if isinstance(media, ReadPicture) else _sound(file)
+        decoded = _read(media, file)
     except Unreadable:
         raise
     except Exception as error:
         raise NotDecoded(f"{type(error).__name__}: {error}") from error
     lease.heartbeat(attempts=0)
     return decoded
+
+
+def _read(media: Media, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:
+    match media:
+        case GateDocument():
+            return _document(media, file), {}
+        case ReadPicture():
+            return _photo(media, file)
+    return _sound(file)
+
+
+def _document(document: GateDocument, file: IO[bytes]) -> dict[str, bytes]:
+    if document.kept_as == GateDocument.KeptAs.PDF:
+        return {"pdf": pdf_read(file)}
+    picture = picture_read(file)
+    return {"image": picture.image, "thumbnail": picture.thumbnail}
 
 
 def _photo(photo: ReadPicture, file: IO[bytes]) -> tuple[dict[str, bytes], dict[str, Any]]:

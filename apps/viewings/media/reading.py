@@ -16,7 +16,7 @@ class Unreadable(Exception):
 
 
 def format_of(file: IO[bytes]) -> str:
-    """JPEG, PNG, WEBP, HEIF, WAV or FLAC by its first bytes; empty for anything else."""
+    """JPEG, PNG, WEBP, HEIF, WAV, FLAC or PDF by its first bytes; empty for anything else."""
     file.seek(0)
     start = file.read(SNIFFED)
     file.seek(0)
@@ -24,6 +24,8 @@ def format_of(file: IO[bytes]) -> str:
         return "JPEG"
     if start.startswith(b"\x89PNG\r\n\x1a\n"):
         return "PNG"
+    if start.startswith(b"%PDF-"):
+        return "PDF"
     if start.startswith(b"fLaC"):
         return "FLAC"
     if start.startswith(b"RIFF"):

@@ -14,6 +14,7 @@ from apps.accounts.models import Person, Program
 from apps.accounts.selectors import token_lives
 from apps.groups.rules import visible_groups
 from apps.reckoning.sound import Rings
+from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.links import Opened
 from apps.viewings.media.models import Media, Photo, SellerPhoto, Sound
 from apps.viewings.models import LIVE, Submission
@@ -31,6 +32,12 @@ def sounds_visible(person: Person) -> QuerySet[Sound]:
 
 def seller_photos_visible(person: Person) -> QuerySet[SellerPhoto]:
     return SellerPhoto.objects.filter(group__in=visible_groups(person)).select_related(
+        "candidate__list", "added_by"
+    )
+
+
+def gate_documents_visible(person: Person) -> QuerySet[GateDocument]:
+    return GateDocument.objects.filter(group__in=visible_groups(person)).select_related(
         "candidate__list", "added_by"
     )
 
@@ -53,10 +60,15 @@ def seller_photo_for(person: Person, photo_id: uuid.UUID) -> SellerPhoto:
     return get_object_or_404(seller_photos_visible(person), pk=photo_id)
 
 
+def gate_document_for(person: Person, document_id: uuid.UUID) -> GateDocument:
+    return get_object_or_404(gate_documents_visible(person), pk=document_id)
+
+
 VISIBLE: Mapping[type[Media], Callable[[Person], QuerySet[Any]]] = {
     Photo: photos_visible,
     Sound: sounds_visible,
     SellerPhoto: seller_photos_visible,
+    GateDocument: gate_documents_visible,
 }
 
 

@@ -9,9 +9,14 @@ from django.utils import timezone
 
 from apps.accounts.models import Person
 from apps.boats.models import Candidate
-from apps.common.errors import NotAllowed, require_no_faults
-from apps.groups.rules import ALLOWED, Action, membership_of, require
-from apps.viewings.media.adding import PHOTOS, media_add, media_delete, require_room
+from apps.common.errors import require_no_faults
+from apps.groups.rules import Action, require, require_adder_or_organiser
+from apps.viewings.media.adding import (
+    PHOTOS,
+    media_add,
+    media_delete,
+    require_room,
+)
 from apps.viewings.media.models import SellerPhoto
 from apps.viewings.services import future_faults
 
@@ -50,16 +55,8 @@ def seller_photo_add(
     return media_add(photo, by, file, PHOTOS, id, require_fit)
 
 
-def require_remover(photo: SellerPhoto, by: Person) -> None:
-    """Allow only whoever added it, or an organiser."""
-    require(by, Action.ADD, photo.group_id)
-    manages = membership_of(by, photo.group_id).role in ALLOWED[Action.MANAGE]
-    if not manages and photo.added_by_id != by.id:
-        raise NotAllowed("Only whoever added it or an organiser may remove it.", ["organiser"])
-
-
 @transaction.atomic
 def seller_photo_remove(*, photo: SellerPhoto, by: Person, expected_version: int) -> None:
     """Remove it at any time: it is no finding, and people in it may object."""
-    require_remover(photo, by)
+    require_adder_or_organiser(by, Action.ADD, photo.group_id, photo.added_by_id)
     media_delete(photo, by, expected_version)

@@ -1024,6 +1024,149 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="GateDocument",
+            fields=[
+                ("leased_by", models.UUIDField(blank=True, null=True)),
+                ("leased_until", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("last_error", models.TextField(blank=True)),
+                ("failing_since", models.DateTimeField(blank=True, null=True)),
+                ("next_attempt_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "storage_failing_since",
+                    models.DateTimeField(
+                        editable=False,
+                        help_text="the storage cannot be reached or is full since then; it is tried again",
+                        null=True,
+                    ),
+                ),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid_utils.compat.uuid7,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("updated_at", models.DateTimeField(auto_now=True)),
+                (
+                    "client_kind",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("session", "a sign-in"),
+                            ("personal", "a person's own script"),
+                            ("group_program", "a program of a group"),
+                            ("member_program", "a program acting for a member"),
+                        ],
+                        max_length=14,
+                    ),
+                ),
+                (
+                    "client_id",
+                    models.UUIDField(
+                        blank=True, help_text="of the program, if it was one", null=True
+                    ),
+                ),
+                ("client_name", models.CharField(blank=True, max_length=120)),
+                ("note", models.CharField(blank=True, max_length=300)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("processing", "being read"),
+                            ("ready", "ready"),
+                            ("rejected", "rejected"),
+                        ],
+                        default="processing",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "fault",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("damaged", "The file is damaged."),
+                            ("too_many_pixels", "The picture has too many pixels."),
+                            ("too_long", "The recording is too long."),
+                            ("too_short", "The recording is too short."),
+                            (
+                                "wrong_rate",
+                                "The recording has a sample rate that cannot be measured.",
+                            ),
+                            ("wrong_channels", "The recording has more than two channels."),
+                            ("gave_up", "The file could not be read after several tries."),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                (
+                    "made_from",
+                    models.CharField(
+                        editable=False,
+                        help_text="digest of the request that made it, to recognise a repeat",
+                        max_length=64,
+                    ),
+                ),
+                ("gate", models.SlugField(help_text="the code of what it shows", max_length=20)),
+                (
+                    "kept_as",
+                    models.CharField(choices=[("image", "picture"), ("pdf", "PDF")], max_length=5),
+                ),
+                (
+                    "added_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "candidate",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="gate_documents",
+                        to="boats.candidate",
+                    ),
+                ),
+                (
+                    "group",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="groups.group",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        condition=models.Q(("state", "processing")),
+                        fields=["leased_until"],
+                        name="gatedocument_processing",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "rejected"), models.Q(("fault", ""), _negated=True)),
+                            models.Q(models.Q(("state", "rejected"), _negated=True), ("fault", "")),
+                            _connector="OR",
+                        ),
+                        name="gatedocument_says_why_it_was_rejected",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("kept_as__in", ("image", "pdf"))),
+                        name="gate_document_is_a_picture_or_pdf",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
             name="SellerPhoto",
             fields=[
                 ("leased_by", models.UUIDField(blank=True, null=True)),
