@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
+from server.demo.buying import Purchase
 from server.demo.client import Client, Transport
 from server.demo.scenario import Scenario, Table, day, moment, submission_body
 
@@ -36,7 +37,7 @@ class Player:
         self.nobody = Client(transport)
         self.people: dict[str, Client] = {}
         self.ids: dict[str, str] = {}
-        self.yards: dict[str, Table] = {}  # as the service has them, by name
+        self.yards: dict[str, str] = {}  # ids by name
         self.wants: dict[str, str] = {}
         self.named_submissions: dict[str, str] = {}
 
@@ -47,10 +48,7 @@ class Player:
         for key in self.scenario.boats:
             self.look_at(key, played)
         self.give_opinions(played)
-        self.share_money(played)
-        self.settle(played)
-        self.agree(played)
-        self.plan_season(played)
+        Purchase(self.scenario, self.now, self.people, self.ids, played.group, played.boats).play()
         return played
 
     # --- Who ---------------------------------------------------------------------------------
@@ -96,54 +94,21 @@ class Player:
     def first(self) -> Client:
         return self.people[self.scenario.organiser["key"]]
 
-    def share_money(self, played: Played) -> None:
-        """What members paid for each other on the way."""
-        currency = self.scenario.candidate_list["brief"]["currency"]
-        self.first.put(f"/groups/{played.group}/ledger", {"currency": currency})
-        for expense in self.scenario.expenses:
-            body = {
-                **expense,
-                "paid_by": self.ids[expense["paid_by"]],
-                "paid_on": day(self.now, ago=expense["days_ago"]),
-            }
-            del body["days_ago"]
-            self.people[expense["paid_by"]].post(f"/groups/{played.group}/expenses", body)
-
-    def settle(self, played: Played) -> None:
-        """What they want settled before they buy a boat."""
-        for gate in self.scenario.gates:
-            said = {**gate}
-            boat, code, by = (said.pop(name) for name in ("boat", "code", "by"))
-            if "days_ahead" in said:
-                said["due_on"] = day(self.now, ahead=said.pop("days_ahead"))
-            self.people[by].put(f"/candidates/{played.boats[boat]}/gates/{code}", said)
-
-    def agree(self, played: Played) -> None:
-        """What they agree as owners, and who has agreed to it so far."""
-        for clause in self.scenario.agreement:
-            path = f"/groups/{played.group}/agreement/{clause['topic']}"
-            self.people[clause["by"]].put(path, {"text": clause["text"]})
-            for who in clause["agreed"]:
-                self.people[who].post(f"{path}/consents", {"wording": 1})
-
-    def plan_season(self, played: Played) -> None:
-        """From October on, as if they had bought one of the boats."""
-        season = self.scenario.season
-        settings = {**season["settings"], "first_month": f"{self.now.year}-10-01"}
-        self.first.put(f"/candidates/{played.boats[season['boat']]}/season-settings", settings)
-
     # --- What --------------------------------------------------------------------------------
 
     def make_list(self, played: Played) -> None:
         for yard in self.scenario.yards:
             made = self.first.post(f"/groups/{played.group}/yards", yard)
-            self.yards[yard["name"]] = made
+            self.yards[yard["name"]] = made["id"]
         played.list_id = self.first.post(
             f"/groups/{played.group}/lists", self.scenario.candidate_list
         )["id"]
         for key, boat in self.scenario.boats.items():
-            place = {**boat["candidate"]["place"], "yard_id": self._yard(boat)["id"]}
-            body = {**boat["candidate"], "place": place}
+            place = boat["candidate"]["place"]
+            body = {
+                **boat["candidate"],
+                "place": {**place, "yard_id": self.yards[place["yard"]]},
+            }
             made = self.first.post(f"/lists/{played.list_id}/candidates", body)
             played.boats[key] = made["id"]
             for price in boat.get("prices", ()):
@@ -151,9 +116,6 @@ class Player:
                 asked["asked_on"] = day(self.now, ago=price["days_ago"])
                 self.first.post(f"/candidates/{made['id']}/prices", asked)
         self.say(f"{len(played.boats)} boats on the list.")
-
-    def _yard(self, boat: Table) -> Table:
-        return self.yards[boat["candidate"]["place"]["yard"]]
 
     def say_wants(self, played: Played) -> None:
         for want in self.scenario.wants:
@@ -170,9 +132,10 @@ class Player:
 
     def look_at(self, key: str, played: Played) -> None:
         boat, at = self.scenario.boats[key], f"/candidates/{played.boats[key]}"
+        self._ask_seller(boat, at)
         for viewing in boat["viewings"]:
             body = {
-                "starts_at": moment(self.now, viewing, self._yard(boat)["time_zone"]),
+                "starts_at": moment(self.now, viewing, self.scenario.yard_of(boat)["time_zone"]),
                 "state": "made",
                 "people": [self.ids[person] for person in viewing["people"]],
                 "conditions": viewing["conditions"],
@@ -183,6 +146,13 @@ class Player:
             for submission in viewing["submissions"]:
                 self._submit(submission, made["id"], played)
         self._follow(boat, at)
+
+    def _ask_seller(self, boat: Table, at: str) -> None:
+        """What her seller answered before anybody travelled."""
+        for answer in boat.get("answers", ()):
+            body = {n: v for n, v in answer.items() if n not in ("by", "days_ago")}
+            body["said_on"] = day(self.now, ago=answer["days_ago"])
+            self.people[answer["by"]].post(f"{at}/seller-answers", body)
 
     def _submit(self, submission: Table, viewing: str, played: Played) -> None:
         body = submission_body(submission)

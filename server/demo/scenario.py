@@ -33,12 +33,16 @@ class Scenario:
     expenses: list[Table]
     gates: list[Table]
     agreement: list[Table]
+    handover: Table
     season: Table
     boats: Mapping[str, Table]
 
     @property
     def organiser(self) -> Table:
         return self.people[0]
+
+    def yard_of(self, boat: Table) -> Table:
+        return next(one for one in self.yards if one["name"] == boat["candidate"]["place"]["yard"])
 
 
 def read_scenario(folder: Path) -> Scenario:

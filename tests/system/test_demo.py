@@ -70,6 +70,12 @@ def test_the_story_is_rich_enough(scenario):
     assert any(submission.get("capacity") == "professional" for submission in said)
     reasons = {reason for submission in said for reason in submission.get("could_not_look", ())}
     assert reasons >= {"covered", "mast_elsewhere", "engine_winterised", "batteries_off"}
+    assert sum("answers" in boat for boat in scenario.boats.values()) >= 2
+    (bought_next,) = [key for key, boat in scenario.boats.items() if "survey" in boat]
+    assert {gate["settled"] for gate in scenario.gates if "settled" in gate} == {True}
+    assert any("days_ahead" in gate for gate in scenario.gates)
+    about = (*scenario.gates, scenario.handover, scenario.season)
+    assert {one["boat"] for one in about} == {bought_next}
 
 
 # --- Played --------------------------------------------------------------------------------------
@@ -103,6 +109,20 @@ def test_the_people_get_a_board_with_reasons(db, scenario, monkeypatch):
     for boat in found.boats:
         unseen_is_not_fine(organiser, boat)
     reads_well(found)
+    one_boat_is_nearly_bought(organiser, played.boats["kittiwake"])
+
+
+def one_boat_is_nearly_bought(organiser: Client, boat: str) -> None:
+    at = f"/candidates/{boat}"
+    (vote,) = organiser.pages(f"{at}/survey-votes")
+    # 0.40 + 0.25 of the shares for her, and 0.35 abstained.
+    assert (vote["outcome"], vote["in_favour"]) == ("accepted", "0.650000")
+    (survey,) = organiser.pages(f"{at}/surveys")
+    assert survey["report"]
+    offers = {one["side"]: one["state"] for one in organiser.pages(f"{at}/offers")}
+    assert offers == {"buyers": "countered", "seller": "made"}
+    asks = organiser.get(f"{at}/offer-advice")["offering"]["asks"]["items"]
+    assert {"renew-seacock", "renew-lifelines"} <= {one["remedy"] for one in asks if one["safety"]}
 
 
 def advice_given(found) -> set[str]:
