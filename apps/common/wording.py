@@ -1,11 +1,18 @@
 """Words that several apps share: the cautions, and figures in sentences."""
 
+from decimal import Decimal
+
 NOT_A_SURVEY = "A screening by non-experts is not a survey."
 PRACTICE_FIRST = "Yard rules, local codes and licensed practice come first."
 FOR_THE_PROFESSIONAL = (
     "Structure, flooding and safety are for the professional named to judge, before money changes "
     "hands and before anybody sails."
 )
+
+
+def sum_of(amount: Decimal, currency: str) -> str:
+    """'28,400.01 USD', '28,400 USD': an amount that people named, to the cent."""
+    return f"{f'{amount:,.2f}'.removesuffix('.00')} {currency}"
 
 
 def money(amount: float, currency: str) -> str:

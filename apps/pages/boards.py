@@ -21,6 +21,7 @@ from apps.groups.rules import actions_of, visible_clubs
 from apps.pages.base import PageView
 from apps.pages.cost_bars import BarScale
 from apps.planning.selectors import trips_of_group
+from apps.surveys.selectors import surveyed_whole
 
 LOOKS_SHOWN, VISITS_SHOWN, SURVEYS_SHOWN, TRIPS_SHOWN = 5, 3, 3, 5
 
@@ -76,10 +77,13 @@ def otherwise(row: BoardRow, members: Iterable[MemberRead]) -> Iterator[str]:
 def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> dict[str, Any]:
     """The first of what is worth looking at, of one boat if she is named.
 
-    Without any valuation that the reader may see, by how far a look moves the costs.
+    Without any valuation that the reader may see, by how far a look moves the costs. No survey of
+    a boat that a surveyor has reported on.
     """
     reading = Reading.of_list(person, list_id, Of.LOOKS)
     looks = next_looks_of(reading)
+
+    surveyed = surveyed_whole(list_id)
 
     def first(rows: Iterable[Json], most: int) -> list[Json]:
         return [one for one in rows if candidate_id in ("", one["candidate_id"])][:most]
@@ -87,10 +91,13 @@ def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> d
     checks, visits = first(looks["checks"], LOOKS_SHOWN), first(looks["visits"], VISITS_SHOWN)
     by_costs = not checks and not visits
     costs = looks["of_costs"]
+    to_survey = [
+        one for one in looks["surveys"] if one["now"] and one["candidate_id"] not in surveyed
+    ]
     return {
         "checks": first(costs["checks"], LOOKS_SHOWN) if by_costs else checks,
         "visits": first(costs["visits"], VISITS_SHOWN) if by_costs else visits,
-        "surveys": [one for one in first(looks["surveys"], SURVEYS_SHOWN) if one["now"]],
+        "surveys": first(to_survey, SURVEYS_SHOWN),
         "survey_anyway": SURVEY_ANYWAY,
         "left_out": first(looks["left_out"], LOOKS_SHOWN),
         "by_costs": costs["sentence"] if by_costs else "",

@@ -95,6 +95,7 @@ class SurveyPageView(PageView):
             vote_is_open=any(one.vote.is_open for one in votes),
             accepted=[one.vote for one in votes if one.vote.outcome == "accepted"],
             surveys=surveys,
+            surveyed=any(one.survey.kind == Survey.Kind.HULL and one.report for one in surveys),
             raters=self.raters(boat, surveys),
             not_a_survey=NOT_A_SURVEY,
             for_the_professional=FOR_THE_PROFESSIONAL,

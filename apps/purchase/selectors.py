@@ -29,5 +29,13 @@ def of_candidate(
     return visible(model, person).filter(live, candidate_id=candidate_id)
 
 
+def offers_on(person: Person, list_id: uuid.UUID) -> dict[str, list[Offer]]:
+    """Those for a list's boats by the id of the boat, the newest first. One query."""
+    found: dict[str, list[Offer]] = {}
+    for offer in visible(Offer, person).filter(candidate__list=list_id).order_by("-pk"):
+        found.setdefault(str(offer.candidate_id), []).append(offer)
+    return found
+
+
 def one_for(model: type[OnBoat], person: Person, pk: uuid.UUID) -> OnBoat:
     return get_object_or_404(visible(model, person), pk=pk)

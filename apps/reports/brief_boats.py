@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from apps.appraisal.board.answer import BoardRow
 from apps.appraisal.columns import whole
 from apps.appraisal.figures import Json
+from apps.appraisal.words.phrases import LEVELS
+from apps.common.wording import sum_of
 from apps.reports import words
 from apps.reports.content import (
     Block,
@@ -20,6 +22,7 @@ from apps.reports.content import (
 )
 from apps.reports.doubts import DOUBTS_UNREADABLE, doubt_lines, who_closes
 from apps.reports.selectors import BoatRead, ListRead
+from apps.surveys.models import SurveyFinding
 
 MOST_CHANGES = 5
 DEFECTIVE = 3
@@ -58,6 +61,23 @@ def surveyed(row: BoardRow, found: ListRead) -> Iterator[Line]:
                 "the screening."
             )
         yield Line(text, lead="Survey:")
+        for finding in report.findings.all() if report else ():
+            if finding.urgency or (finding.level or 0) >= DEFECTIVE:
+                yield _to_put_right(finding, found)
+
+
+def _to_put_right(finding: SurveyFinding, found: ListRead) -> Line:
+    """What the professional says of it, in the report's words."""
+    said = [words.ended(finding.words)] if finding.words else []
+    if finding.checkpoint_id:
+        title = found.titles.get(finding.checkpoint_id, finding.checkpoint_id)
+        level = "" if finding.level is None else f", {LEVELS[finding.level]}"
+        said.insert(0, f"“{title}”{level}.")
+    if finding.low is not None and finding.high is not None:
+        low, high = (sum_of(one, finding.currency) for one in (finding.low, finding.high))
+        said.append(f"{low} to {high}.")
+    when = finding.get_urgency_display() or "how soon was not said"
+    return Line(" ".join(said), lead=f"To put right, {when}:")
 
 
 def before_buying(row: BoardRow) -> Iterator[Line]:
@@ -103,7 +123,7 @@ def changes(boat: BoatRead) -> Iterator[Line]:
 
 
 def survey(row: BoardRow, found: ListRead) -> Iterator[Line]:
-    for one in found.looks["surveys"]:
+    for one in found.to_survey:
         if one["candidate_id"] == row["candidate_id"]:
             yield Line(one["sentence"])
 

@@ -14,6 +14,7 @@ from apps.common.wording import percent
 from apps.reports import words
 from apps.reports.brief_boats import boat_section, doubts_section
 from apps.reports.brief_money import before_buying
+from apps.reports.brief_offers import named, offers_section, on_the_table
 from apps.reports.brief_people import people_section
 from apps.reports.content import (
     Block,
@@ -74,6 +75,7 @@ def sections(found: ListRead) -> Iterator[Section]:
         yield doubts_section(found)
         yield looks_section(found)
         yield survey_section(found)
+        yield from offers_section(found)
     if found.board["struck_off"]:
         yield struck_off_section(found.board)
     yield from before_buying(found)
@@ -114,6 +116,9 @@ def in_short(found: ListRead) -> Iterator[Line]:
             f"there are reasons to strike off {words.listed(advised)}. Only you strike off.",
             lead="To strike off?",
         )
+    for row in rows:
+        if offer := on_the_table(row, found):
+            yield Line(f"{row['name']}, {named(offer)}.", lead="On the table:")
     to_judge = [row["name"] for row in rows if row["before_buying"]]
     if to_judge:
         yield Line(
@@ -127,7 +132,7 @@ def in_short(found: ListRead) -> Iterator[Line]:
             "professional's finding or a document must clear.",
             lead="Open:",
         )
-    surveys = found.looks["surveys"]
+    surveys = found.to_survey
     surveyed = [one["name"] for one in surveys if one["pays_now"]]
     if surveys:
         yield Line(
@@ -182,9 +187,9 @@ def value(look: Json) -> float:
 
 
 def survey_section(found: ListRead) -> Section:
-    surveys = found.looks["surveys"]
+    surveys = found.to_survey
     if not surveys:
-        return Section("A survey", (Paragraph("The value of a survey is not known yet."),))
+        return Section("A survey", (Paragraph("The value of a further one is not known."),))
     telling = [one for one in surveys if value(one) >= 1] or surveys[:1]
     lines = [Line(one["sentence"]) for one in telling]
     if others := len(surveys) - len(telling):

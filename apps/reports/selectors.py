@@ -17,6 +17,7 @@ from apps.appraisal.looks.looks_selectors import (
     next_looks_read,
     raters_read,
 )
+from apps.appraisal.looks.offer_advice import offering_in
 from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
 from apps.appraisal.reading import names_of
@@ -28,8 +29,11 @@ from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
 from apps.boats.selectors import list_for
 from apps.boats.yards.selectors import time_zone_of
+from apps.catalogue.selectors import catalogue_snapshot
 from apps.expenses.selectors import Account, account_if_any
 from apps.http.warnings import Warned
+from apps.purchase.models import Offer
+from apps.purchase.selectors import offers_on
 from apps.sellers.models import SellerAnswer
 from apps.sellers.selectors import answers_visible
 from apps.surveys.models import Survey
@@ -49,6 +53,7 @@ class BoatRead:
     apart_on: tuple[str, ...]  # titles of checks whose levels people see far apart
     votes: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
     told: tuple[SellerAnswer, ...] = ()  # by her seller, oldest first
+    offering: Json | None = None  # what to offer for her; None if she cannot be priced
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,19 @@ class ListRead:
     boats: Mapping[str, BoatRead]
     gates: Mapping[str, list[Gate]]  # needed and open, by boat
     surveys: Mapping[str, list[Survey]]  # not called off, by boat
+    titles: Mapping[str, str]  # of the catalogue's checkpoints
+    offers: Mapping[str, list[Offer]]  # by boat, the newest first
     account: Account | None  # the common money, for those who keep it
+
+    @property
+    def to_survey(self) -> list[Json]:
+        """What a survey is worth now of each boat that no surveyor has reported on as a whole."""
+        reported = {
+            boat
+            for boat, surveys in self.surveys.items()
+            if any(one.kind == Survey.Kind.HULL and one.reports.all() for one in surveys)
+        }
+        return [one for one in self.looks["surveys"] if one["candidate_id"] not in reported]
 
 
 def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
@@ -82,6 +99,8 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
         boats=boats_read(person, candidate_list),
         gates=open_gates(candidate_list),
         surveys=surveys_on(person, list_id),
+        titles=titles_of(candidate_list),
+        offers=offers_on(person, list_id),
         account=account_if_any(person, candidate_list.group_id),
     )
 
@@ -112,8 +131,14 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
             apart_on=apart_on(read(row, CONSENSUS).value),
             votes=tuple(votes[candidate.pk].values()),
             told=tuple(told[candidate.pk]),
+            offering=offering_in(explanation.value, names),
         )
     return boats
+
+
+def titles_of(candidate_list: CandidateList) -> dict[str, str]:
+    catalogue = catalogue_snapshot(candidate_list.group_id).catalogue
+    return {code: one.title for code, one in catalogue.checkpoints.items()}
 
 
 def apart_on(consensus: Consensus | None) -> tuple[str, ...]:

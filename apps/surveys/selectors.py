@@ -85,12 +85,22 @@ def surveys_of(person: Person, candidate_id: uuid.UUID) -> QuerySet[Survey]:
 
 
 def surveys_on(person: Person, list_id: uuid.UUID) -> dict[str, list[Survey]]:
-    """Those of a list that were not called off, by the id of the boat. Two queries."""
+    """Those of a list that were not called off, by the id of the boat, with the findings of their
+    reports. Three queries."""
     found: dict[str, list[Survey]] = {}
     surveys = surveys_visible(person).filter(candidate__list=list_id)
+    surveys = surveys.prefetch_related("reports__findings")
     for survey in surveys.exclude(state=Survey.State.CALLED_OFF).order_by("pk"):
         found.setdefault(str(survey.candidate_id), []).append(survey)
     return found
+
+
+def surveyed_whole(list_id: uuid.UUID) -> set[str]:
+    """The boats of a list that a surveyor has reported on as a whole. One query."""
+    reports = SurveyReport.objects.filter(
+        survey__candidate__list=list_id, survey__kind=Survey.Kind.HULL
+    )
+    return {str(pk) for pk in reports.values_list("survey__candidate", flat=True)}
 
 
 def survey_for(person: Person, survey_id: uuid.UUID) -> Survey:

@@ -25,6 +25,8 @@ from tests.reports.reading import Page, tags
 @pytest.fixture(params=["brief", "sheet"])
 def report(request, spring, cast) -> ReportContent:
     if request.param == "brief":
+        price = {"price": {"amount": "27000.00", "currency": "USD"}, "offered_on": "2025-05-02"}
+        assert cast.ben.post(f"/candidates/{spring.petrel.pk}/offers", price).status_code == 201
         return decision_brief(cast.ben.person, spring.yard.list.pk)
     visit = Viewing.objects.create(
         candidate=spring.fulmar,

@@ -247,3 +247,69 @@ def test_it_says_what_was_surveyed(spring, cast):
     }
     assert cast.ben.post(f"/surveys/{made}/reports", report).status_code == 201
     assert "A surveyor, Report 31. It stands above the screening" in said_to(spring, cast.ivy)
+
+
+def offered(spring, who, boat, amount: str, **more):
+    body = {"price": {"amount": amount, "currency": "USD"}, "offered_on": "2025-05-02", **more}
+    made = who.post(f"/candidates/{boat.pk}/offers", body)
+    assert made.status_code == 201, made.content
+
+
+def test_it_says_what_to_offer_and_what_was_offered(spring, cast):
+    until = {"code": "sea_trial", "until": "2031-05-20"}
+    offered(spring, cast.ben, spring.petrel, "27000.00", conditions=[{"code": "survey"}, until])
+    more = {"side": "seller", "answer_by": "2031-05-09", "note": "By telephone"}
+    offered(spring, cast.ben, spring.petrel, "28400.01", **more)
+    spring.yard.recompute()
+    said = said_to(spring, cast.ben)
+    for words in (
+        "On the table: Petrel, the seller asked 28,400.01 USD on 2 May 2025, to be answered by "
+        "9 May 2031.",
+        "What to offer Make every offer subject to a survey of your own choosing",
+        "Mind: No legal advice.",
+        "On the table: the seller asked 28,400.01 USD on 2 May 2025, to be answered by 9 May 2031; "
+        "made, and not answered yet. By telephone.",
+        "Before: we offered 27,000 USD on 2 May 2025; answered by another price; subject to a "
+        "survey that satisfies us and a sea trial by 20 May 2031.",
+        "What to ask the seller.",
+        "Walk away above",
+    ):
+        assert words in said, words
+
+
+def test_prices_that_rest_on_opinions_are_hidden_with_them(spring, cast):
+    """Who gave no valuation sees what the budget allows, as on the page of offers."""
+    assert "Expected to cost no more than she is worth to you" in said_to(spring, cast.ben)
+    hidden = said_to(spring, cast.ivy)
+    assert "Expected to cost no more than she is worth to you" not in hidden
+    assert "Within the budget" in hidden
+
+
+def test_it_says_what_a_report_wants_put_right(spring, cast):
+    at = f"/candidates/{spring.petrel.pk}/surveys"
+    made = cast.ben.post(at, {"kind": "hull", "surveyor": "A surveyor"}).json()["id"]
+    assert "A survey of Petrel now" in said_to(spring, cast.ben)
+    report = {
+        "document": "Report 31",
+        "looked_at": "2025-04-12T09:00:00Z",
+        "findings": [
+            {
+                "checkpoint": "deck-tapping",
+                "level": 3,
+                "words": "Dull at the mast.",
+                "urgency": "before_use",
+                "cost": {"low": "900.50", "high": "1600.00", "currency": "USD"},
+            },
+            {"checkpoint": "keel-joint-line", "level": 1, "words": "Tight."},
+        ],
+    }
+    entered = cast.ben.post(f"/surveys/{made}/reports", report)
+    assert entered.status_code == 201, entered.content
+    said = said_to(spring, cast.ben)
+    put_right = (
+        "To put right, before she is used: “Deck by tapping”, defective. Dull at the mast. 900.50 "
+        "USD to 1,600 USD."
+    )
+    assert put_right in said
+    assert "Tight." not in said
+    assert "A survey of Petrel now" not in said  # a surveyor has looked at her

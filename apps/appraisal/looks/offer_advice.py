@@ -10,6 +10,7 @@ from apps.appraisal.jobs import Of
 from apps.appraisal.looks.answer import hidden_among
 from apps.appraisal.reading import Reading
 from apps.appraisal.stored import EXPLANATION
+from apps.appraisal.stored.candidates import Explanation
 from apps.appraisal.stored.offering import StoredOffering
 from apps.appraisal.words import offering as words
 from apps.appraisal.words.phrases import Names
@@ -26,16 +27,20 @@ def offer_advice_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
     found, seen, names = both.found, both.seen, reading.names
     hidden_from = str(candidate_id) in hidden_among(seen.results)
     explanation = seen.explanation(found.row)
-    stored = explanation.value.get("offering") if explanation.value else None
     return {
         **found.answer(explanation),
-        "offering": stored and offering_serialized(stored, names),
+        "offering": offering_in(explanation.value, names),
         "sentences": [
             *hidden([str(candidate_id)] if hidden_from else [], False, names),
             words.SURVEY_FIRST,
             words.NO_CONTRACT,
         ],
     }
+
+
+def offering_in(explanation: Explanation | None, names: Names) -> Json | None:
+    stored = explanation.get("offering") if explanation else None
+    return stored and offering_serialized(stored, names)
 
 
 def offering_serialized(stored: StoredOffering, names: Names) -> Json:
