@@ -20,7 +20,6 @@ from apps.ownership.solver.problem import (
     begun,
     spent,
 )
-from apps.ownership.solver.scheduling import plan_of
 from apps.reckoning.settling import apportion
 
 CENT = Decimal("0.01")
@@ -146,8 +145,13 @@ def cents(amount: float) -> int:
     return round(amount * 100)
 
 
-# A season is solved once, as long as it is among the last that were asked for.
-_plan = lru_cache(32)(plan_of)
+@lru_cache(32)
+def _plan(season: Season) -> WorkPlan:
+    """A season is solved once, as long as it is among the last that were asked for."""
+    # The solver's libraries take a second to load, and no process needs them at its start.
+    from apps.ownership.solver.scheduling import plan_of
+
+    return plan_of(season)
 
 
 # --- From the solver -----------------------------------------------------------------------------
