@@ -43,6 +43,13 @@ hypothesis.settings.register_profile(
 hypothesis.settings.load_profile("suite")
 
 
+def ignored() -> list[str]:
+    """Tests in a browser, which not every machine has, run if they are named, and in CI."""
+    return [] if os.environ.get("HARDSTAND_CI") else ["browser"]
+
+
+collect_ignore = ignored()
+
 TransactionTestCase._fixture_teardown = delete_rows
 
 

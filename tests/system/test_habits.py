@@ -16,6 +16,7 @@ import yaml
 from django.conf import settings
 
 from apps.events.subscriptions import INTERNAL, _handlers
+from tests.conftest import ignored
 
 ROOT = settings.BASE_DIR
 EXAMPLE = (ROOT / ".env.example").read_text()
@@ -74,6 +75,14 @@ def test_before_a_commit_runs_what_ci_checks():
     assert local["repo"] == "local"
     assert [hook["entry"] for hook in local["hooks"]] == checks
     assert "sh server/run checks" in (ROOT / ".ci/run").read_text()
+
+
+def test_ci_runs_the_tests_in_a_browser_with_the_suite(monkeypatch):
+    assert "HARDSTAND_CI=1" in (ROOT / ".ci/run").read_text()
+    monkeypatch.setenv("HARDSTAND_CI", "1")
+    assert ignored() == []
+    monkeypatch.delenv("HARDSTAND_CI")
+    assert ignored() == ["browser"]
 
 
 def test_without_a_command_all_are_listed():
