@@ -47,6 +47,9 @@ from apps.notifications.rules.state import MemberState, members_of, state_read
 from apps.notifications.rules.waiting import REPORT_NOT_ASKED_AFTER, waiting
 from apps.notifications.storing import notifications_store
 from apps.notifications.types import NotificationKind
+from apps.ownership.models import HandoverItem
+from apps.purchase.models import Offer
+from apps.surveys.models import SurveyVote
 from apps.viewings.models import FollowUp, Submission, Viewing
 
 log = logging.getLogger(__name__)
@@ -194,6 +197,11 @@ def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
     visits = Viewing.objects.filter(mine, starts_at__gt=recent, people__isnull=False)
     questions = FollowUp.objects.filter(mine, state=FollowUp.State.OPEN, due_on__isnull=False)
     gates = Gate.objects.filter(mine, needed=True, settled=False, due_on__isnull=False)
+    votes = SurveyVote.objects.filter(mine, closed_at=None, closes_on__isnull=False)
+    offers = Offer.objects.filter(mine, state=Offer.State.MADE, answer_by__isnull=False)
+    handovers = HandoverItem.objects.filter(
+        mine, found=None, candidate__handover__handed_over_on__isnull=False
+    )
     drafts = Submission.objects.filter(
         viewing__candidate__list=OuterRef("pk"), state=Submission.State.DRAFT
     )
@@ -201,6 +209,9 @@ def lists_with_time(group_id: uuid.UUID) -> set[uuid.UUID]:
         Exists(visits)
         | Exists(questions)
         | Exists(gates)
+        | Exists(votes)
+        | Exists(offers)
+        | Exists(handovers)
         | Exists(drafts)
         | lists_with_ended_looks(now),
         group=group_id,

@@ -48,6 +48,15 @@ NOTIFICATION_TYPES: dict[str, NotificationType] = {
     "gate_due": NotificationType(
         WAITING, "candidate", "lists:read", "something to settle before buying a boat is due"
     ),
+    "survey_ballot_missing": NotificationType(
+        WAITING, "candidate", "opinions:read", "a vote on a survey ends, and yours is missing"
+    ),
+    "offer_lapses": NotificationType(
+        WAITING, "candidate", "lists:read", "a price named for a boat lapses unless it is answered"
+    ),
+    "handover_items_missing": NotificationType(
+        WAITING, "candidate", "ownership:read", "items of a boat's handover are missing"
+    ),
     "visit_ahead": NotificationType(
         WAITING, "viewing", "lists:read", "you go to see a boat tomorrow"
     ),

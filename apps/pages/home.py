@@ -10,7 +10,7 @@ from apps.boats.selectors import lists_visible
 from apps.groups.rules import visible_clubs
 from apps.notifications.models import Notification
 from apps.notifications.selectors import inbox_of, notifications_of
-from apps.notifications.sentences import sentence
+from apps.notifications.sentences.table import sentence
 from apps.notifications.types import TITLES
 from apps.notifications.words import words_for
 from apps.pages.base import PageView

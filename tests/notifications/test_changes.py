@@ -12,7 +12,7 @@ from apps.notifications import jobs
 from apps.notifications.jobs import groups_behind
 from apps.notifications.models import EventCursor, Notification
 from apps.notifications.rules.changes import CHANGES
-from apps.notifications.sentences import SENTENCES
+from apps.notifications.sentences.table import SENTENCES
 from apps.notifications.types import NOTIFICATION_TYPES
 from tests.notifications.conftest import everything_read, inbox, told, types
 

@@ -12,7 +12,7 @@ from apps.http.pages import PageQuery
 from apps.http.views import person_of
 from apps.notifications.models import DigestEmail, GroupChoice, Inbox, Notification, Rhythm
 from apps.notifications.selectors import inbox_of
-from apps.notifications.sentences import sentence
+from apps.notifications.sentences.table import sentence
 from apps.notifications.types import CHOICES, NotificationKind
 from apps.notifications.words import Words, words_for
 

@@ -23,7 +23,7 @@ from apps.notifications.api.serializers import (
     NotificationSerializer,
     NotificationsQuery,
 )
-from apps.notifications.sentences import CAUTION
+from apps.notifications.sentences.table import CAUTION
 
 
 class NotificationsView(View):

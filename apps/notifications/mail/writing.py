@@ -19,7 +19,7 @@ from apps.accounts.models import Person
 from apps.notifications.mail.digests import DIGESTS, Contents
 from apps.notifications.mail.links import confirm_link, unsubscribe_link
 from apps.notifications.models import DigestEmail, Notification
-from apps.notifications.sentences import CAUTION, sentence
+from apps.notifications.sentences.table import CAUTION, sentence
 from apps.notifications.types import TITLES, NotificationKind
 from apps.notifications.words import count, group_name, words_for
 

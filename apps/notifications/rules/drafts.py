@@ -1,8 +1,8 @@
 """Notifications before they are stored."""
 
 import uuid
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -40,6 +40,9 @@ class Draft:
     event: int = 0  # the event's number in the group's order
     times: int = 1
 
+    def with_facts(self, **facts: object) -> "Draft":
+        return replace(self, facts={**self.facts, **facts})
+
     @property
     def key(self) -> Key:
         return (self.person_id, self.type, self.thing_id, self.cause)
@@ -66,6 +69,9 @@ class DraftPeriod:
         """The next moment when the condition begins or ends by itself."""
         moments = [at for at in (self.since, self.until) if at is not None and at > now]
         return min(moments, default=None)
+
+
+Conditions = Iterator[DraftPeriod]
 
 
 # --- Folds ---------------------------------------------------------------------------------------

@@ -8,12 +8,12 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.boats.gates.models import Gate
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Ballot, Candidate, Judgement, Valuation, Want
 from apps.boats.vocabulary import SETTLED
@@ -21,6 +21,17 @@ from apps.groups.models import Invitation, Membership
 from apps.groups.rules import ALLOWED, Action
 from apps.groups.selectors import live_members
 from apps.notifications.models import Inbox
+from apps.notifications.rules.buying_state import (
+    GateState,
+    HandoverState,
+    OfferState,
+    SurveyVoteState,
+    gates_read,
+    handovers_read,
+    offers_read,
+    survey_votes_read,
+)
+from apps.notifications.rules.drafts import Draft
 from apps.planning.models import Trip, TripParty
 from apps.viewings.models import FollowUp, Submission, Viewing
 
@@ -81,15 +92,6 @@ class Question:
 
 
 @dataclass(frozen=True)
-class GateState:
-    """A gate that is needed, open, and has a day."""
-
-    candidate_id: uuid.UUID
-    code: str
-    due_on: date
-
-
-@dataclass(frozen=True)
 class Travel:
     """One person on one trip that has a plan."""
 
@@ -107,6 +109,9 @@ class GroupState:
     lists: Ids = field(default_factory=set)
     questions: list[Question] = field(default_factory=list)
     gates: list[GateState] = field(default_factory=list)
+    survey_votes: list[SurveyVoteState] = field(default_factory=list)
+    offers: list[OfferState] = field(default_factory=list)
+    handovers: list[HandoverState] = field(default_factory=list)
     visits: list[VisitState] = field(default_factory=list)
     submissions: list[SubmissionSeen] = field(default_factory=list)
     valuations: dict[uuid.UUID, Ids] = field(default_factory=dict)  # candidate: who gave one
@@ -116,6 +121,23 @@ class GroupState:
     judged: set[tuple[uuid.UUID, uuid.UUID]] = field(default_factory=set)  # want, candidate
     travels: list[Travel] = field(default_factory=list)
     invitations: list[Invitation] = field(default_factory=list)
+
+    def on_boat(
+        self,
+        member: MemberState,
+        type: str,
+        thing_id: uuid.UUID,
+        cause: str,
+        candidate_id: uuid.UUID,
+    ) -> Draft:
+        return Draft(
+            person_id=member.id,
+            type=type,
+            thing_id=thing_id,
+            cause=cause,
+            list_id=self.boats[candidate_id].list_id,
+            candidate_id=candidate_id,
+        )
 
 
 def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, MemberState]:
@@ -143,7 +165,7 @@ def members_of(group_id: uuid.UUID) -> dict[uuid.UUID, MemberState]:
 def state_read(
     group_id: uuid.UUID, list_ids: Collection[uuid.UUID], members: dict[uuid.UUID, MemberState]
 ) -> GroupState:
-    """The state of these lists. Always thirteen queries."""
+    """The state of these lists. Always seventeen queries."""
     state = GroupState(members)
     of_lists = {"candidate__list__in": list_ids}
     state.lists = set(
@@ -155,11 +177,13 @@ def state_read(
             "pk", "list_id", "stage"
         )
     }
-    # Records deleted while this is read count as missing.
-    state.questions = [one for one in _questions(list_ids) if one.candidate_id in state.boats]
-    state.gates = [one for one in _gates(list_ids) if one.candidate_id in state.boats]
-    state.visits = [one for one in _visits(list_ids) if one.candidate_id in state.boats]
-    state.submissions = [one for one in _submissions(list_ids) if one.candidate_id in state.boats]
+    state.questions = of_boats(state, _questions(list_ids))
+    state.gates = of_boats(state, gates_read(list_ids))
+    state.survey_votes = of_boats(state, survey_votes_read(list_ids))
+    state.offers = of_boats(state, offers_read(list_ids))
+    state.handovers = of_boats(state, handovers_read(list_ids))
+    state.visits = of_boats(state, _visits(list_ids))
+    state.submissions = of_boats(state, _submissions(list_ids))
     state.valuations = _by(
         Valuation.objects.filter(**of_lists).values_list("candidate_id", "person_id")
     )
@@ -187,6 +211,19 @@ def state_read(
     return state
 
 
+class OfBoat(Protocol):
+    @property
+    def candidate_id(self) -> uuid.UUID: ...
+
+
+Row = TypeVar("Row", bound=OfBoat)
+
+
+def of_boats(state: GroupState, rows: Iterable[Row]) -> list[Row]:
+    """Without those of a boat that was deleted while this is read."""
+    return [row for row in rows if row.candidate_id in state.boats]
+
+
 def _questions(list_ids: Collection[uuid.UUID]) -> list[Question]:
     """The open ones that somebody is to settle."""
     rows = FollowUp.objects.filter(candidate__list__in=list_ids, state=FollowUp.State.OPEN).exclude(
@@ -194,17 +231,6 @@ def _questions(list_ids: Collection[uuid.UUID]) -> list[Question]:
     )
     names = ("pk", "candidate_id", "assignee_id", "added_by_id", "due_on", "question")
     return [Question(*row) for row in rows.values_list(*names)]
-
-
-def _gates(list_ids: Collection[uuid.UUID]) -> list[GateState]:
-    rows = Gate.objects.filter(
-        candidate__list__in=list_ids, needed=True, settled=False, due_on__isnull=False
-    )
-    return [
-        GateState(candidate, code, due_on)
-        for candidate, code, due_on in rows.values_list("candidate_id", "code", "due_on")
-        if due_on is not None
-    ]
 
 
 def _visits(list_ids: Collection[uuid.UUID]) -> list[VisitState]:

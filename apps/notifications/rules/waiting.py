@@ -6,22 +6,20 @@ ones and settles those that no longer hold.
 
 import uuid
 from collections import defaultdict
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Callable
 from datetime import UTC, timedelta
 
 from apps.groups.rules import Action
 from apps.notifications.mail.periods import moment
-from apps.notifications.rules.drafts import Draft, DraftPeriod
-from apps.notifications.rules.state import GateState, GroupState, MemberState, VisitState
+from apps.notifications.rules.buying import BUYING
+from apps.notifications.rules.drafts import Conditions, Draft, DraftPeriod
+from apps.notifications.rules.state import GroupState, MemberState, VisitState
 from apps.viewings.models import Viewing
 
 DRAFT_LEFT_AFTER = timedelta(days=1)
 REPORT_WITHIN = timedelta(hours=12)  # of the visit's start; common practice, no source
 REPORT_NOT_ASKED_AFTER = timedelta(days=60)
 INVITATION_WARNING = timedelta(days=2)
-
-Conditions = Iterator[DraftPeriod]
 
 
 def waiting(state: GroupState) -> list[DraftPeriod]:
@@ -36,40 +34,13 @@ def questions(state: GroupState) -> Conditions:
             continue
         facts = {"question": one.question, "due_on": one.due_on and one.due_on.isoformat()}
         if one.added_by_id != one.assignee_id:
-            draft = _on_boat(state, member, "question_given", one.id, "given", one.candidate_id)
-            yield DraftPeriod(_with(draft, **facts, by=[str(one.added_by_id)]))
+            draft = state.on_boat(member, "question_given", one.id, "given", one.candidate_id)
+            yield DraftPeriod(draft.with_facts(**facts, by=[str(one.added_by_id)]))
         if one.due_on is not None:
             cause = one.due_on.isoformat()
-            draft = _on_boat(state, member, "question_due", one.id, cause, one.candidate_id)
+            draft = state.on_boat(member, "question_due", one.id, cause, one.candidate_id)
             since = moment(one.due_on - timedelta(days=1), 0, member.zone)
-            yield DraftPeriod(_with(draft, **facts), since=since)
-
-
-def gates(state: GroupState) -> Conditions:
-    """What is needed before buying and still open: from the day before it is due, and once more
-    when that day is over. To everybody who may settle it."""
-    for one in state.gates:
-        if not state.boats[one.candidate_id].open:
-            continue
-        for member in state.members.values():
-            if member.may(Action.ADD):
-                yield from _gate(state, member, one)
-
-
-def _gate(state: GroupState, member: MemberState, gate: GateState) -> Conditions:
-    over = moment(gate.due_on + timedelta(days=1), 0, member.zone)
-    cause = f"{gate.code} {gate.due_on.isoformat()}"
-    facts = {"gate": gate.code, "due_on": gate.due_on.isoformat()}
-    coming = _gate_draft(state, member, gate, cause)
-    since = moment(gate.due_on - timedelta(days=1), 0, member.zone)
-    yield DraftPeriod(_with(coming, **facts, passed=False), since=since, until=over)
-    passed = _gate_draft(state, member, gate, f"{cause} passed")
-    yield DraftPeriod(_with(passed, **facts, passed=True), since=over)
-
-
-def _gate_draft(state: GroupState, member: MemberState, gate: GateState, cause: str) -> Draft:
-    boat = gate.candidate_id
-    return _on_boat(state, member, "gate_due", boat, cause, boat)
+            yield DraftPeriod(draft.with_facts(**facts), since=since)
 
 
 def visits(state: GroupState) -> Conditions:
@@ -102,8 +73,8 @@ def _visit_ahead(state: GroupState, member: MemberState, visit: VisitState) -> D
 
 def _visit(state: GroupState, member: MemberState, visit: VisitState, type: str) -> Draft:
     at = visit.starts_at.astimezone(UTC).isoformat()
-    draft = _on_boat(state, member, type, visit.id, at, visit.candidate_id)
-    return _with(draft, starts_at=at)
+    draft = state.on_boat(member, type, visit.id, at, visit.candidate_id)
+    return draft.with_facts(starts_at=at)
 
 
 def trips(state: GroupState) -> Conditions:
@@ -128,7 +99,7 @@ def drafts(state: GroupState) -> Conditions:
         member = state.members.get(one.author_id)
         if one.draft and member is not None and member.may(Action.SUBMIT):
             yield DraftPeriod(
-                _on_boat(state, member, "draft_left", one.id, "left", one.candidate_id),
+                state.on_boat(member, "draft_left", one.id, "left", one.candidate_id),
                 since=one.updated_at + DRAFT_LEFT_AFTER,
             )
 
@@ -160,8 +131,8 @@ def _missing(
     """A missing opinion, with how many others gave theirs; who gave it is not shown here."""
     others = _buying(state, given) - {member.id}
     if others and member.id not in given and boat in state.boats and state.boats[boat].open:
-        draft = _on_boat(state, member, type, boat, "missing", boat)
-        yield DraftPeriod(_with(draft, others=len(others)))
+        draft = state.on_boat(member, type, boat, "missing", boat)
+        yield DraftPeriod(draft.with_facts(others=len(others)))
 
 
 def ballots(state: GroupState) -> Conditions:
@@ -204,10 +175,10 @@ def judgements(state: GroupState) -> Conditions:
             if seen and (want, boat.id) not in state.judged:
                 asked[person, boat.id].append(str(want))
     for (person, candidate), missing in asked.items():
-        draft = _on_boat(
-            state, state.members[person], "judgement_missing", candidate, "missing", candidate
+        draft = state.on_boat(
+            state.members[person], "judgement_missing", candidate, "missing", candidate
         )
-        yield DraftPeriod(_with(draft, wants=sorted(missing)))
+        yield DraftPeriod(draft.with_facts(wants=sorted(missing)))
 
 
 def invitations(state: GroupState) -> Conditions:
@@ -229,7 +200,7 @@ def invitations(state: GroupState) -> Conditions:
 
 RULES: tuple[Callable[[GroupState], Conditions], ...] = (
     questions,
-    gates,
+    *BUYING,
     visits,
     trips,
     drafts,
@@ -248,25 +219,3 @@ def _buyers(state: GroupState) -> list[MemberState]:
 
 def _buying(state: GroupState, people: set[uuid.UUID]) -> set[uuid.UUID]:
     return {person for person in people if person in state.members and state.members[person].buys}
-
-
-def _on_boat(
-    state: GroupState,
-    member: MemberState,
-    type: str,
-    thing_id: uuid.UUID,
-    cause: str,
-    candidate_id: uuid.UUID,
-) -> Draft:
-    return Draft(
-        person_id=member.id,
-        type=type,
-        thing_id=thing_id,
-        cause=cause,
-        list_id=state.boats[candidate_id].list_id,
-        candidate_id=candidate_id,
-    )
-
-
-def _with(draft: Draft, **facts: object) -> Draft:
-    return replace(draft, facts={**draft.facts, **facts})

@@ -12,6 +12,11 @@ def survey_vote_opened(notification: Notification, words: Words) -> str:
     )
 
 
+def survey_ballot_missing(notification: Notification, _: Words) -> str:
+    day = notification.facts["closes_on"]
+    return f"{boat(notification)}: the vote on a survey ends on {day}, and your ballot is missing."
+
+
 def survey_vote_closed(notification: Notification, _: Words) -> str:
     outcome = SurveyVote.Outcome(notification.facts["outcome"]).label
     return f"{boat(notification)}: the vote on a survey is closed: {outcome}."
