@@ -27,7 +27,7 @@ def test_summaries_are_short_and_no_two_are_the_same():
 
 def test_every_tag_is_declared_with_what_it_is_for():
     declared = {tag["name"] for tag in document()["tags"] if tag["description"]}
-    used = {tag for operation in operations().values() for tag in operation.said["tags"]}
+    used = {tag for operation in operations().values() for tag in operation.spec["tags"]}
     assert used == declared
 
 
@@ -44,7 +44,7 @@ def shown(content: dict[str, Any]) -> list[Any]:
 
 def test_every_body_has_an_example_that_its_schema_accepts():
     for operation in operations().values():
-        for content in operation.said.get("requestBody", {}).get("content", {}).values():
+        for content in operation.spec.get("requestBody", {}).get("content", {}).values():
             assert shown(content), f"add one of {operation.id} to {EXAMPLES.name}"
             for example in shown(content):
                 check = validator(json.dumps(content["schema"]))

@@ -189,7 +189,7 @@ def operation_at(method: str, path: str) -> Operation:
 
 def is_taken(operation: Operation, name: str) -> bool:
     """Whether a body has a place of this name; a number is a place in a list."""
-    content = operation.said.get("requestBody", {}).get("content", {})
+    content = operation.spec.get("requestBody", {}).get("content", {})
     if not content:
         return False
     inside = resolved(next(iter(content.values()))["schema"])
