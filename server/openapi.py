@@ -52,6 +52,7 @@ SETTINGS: dict[str, object] = {
         "Stage": "apps.boats.vocabulary.Stage",
         "OfferState": "apps.purchase.offers.models.Offer.State",
         "OfferSide": "apps.purchase.offers.models.Offer.Side",
+        "NoOfferingCode": "apps.appraisal.words.offering.WHY_NONE",
         "OfferConditionCode": "apps.purchase.offers.models.OfferCondition",
         "Source": "apps.boats.vocabulary.Source",
         "WantKind": "apps.boats.models.Want.Kind",

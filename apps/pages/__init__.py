@@ -25,7 +25,8 @@ How a form is sent
     `data-type="number"` sends a number, `data-type="percent"` a hundredth of it as text, and
     `data-type="boolean"` of a select true or false; a checkbox is a boolean, and with
     `data-type="list"` those ticked of one name are a list; with `data-of="candidate"` each of it is
-    an object with that one name. `data-currency="EUR"` on an amount sends
+    an object with that one name, and with `data-beside="until=ID"` with what the field of that id
+    says, too. `data-currency="EUR"` on an amount sends
     its currency along, `data-currency-of="brief.currency"` takes that of another field. A part with
     `data-unless="name=value,other"` is hidden and left out while that field has one of the values.
     `data-then` is where to go afterwards, with fields of the answer in braces; without it the page

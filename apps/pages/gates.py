@@ -8,10 +8,14 @@ from apps.boats.gates.kinds import GateKind
 from apps.boats.gates.models import Gate
 from apps.boats.gates.selectors import gates_of
 from apps.boats.models import Candidate
+from apps.surveys.models import SurveyReport
+from apps.surveys.selectors import survey_report_of
 from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.links import link
 from apps.viewings.media.models import Media
 from apps.viewings.media.selectors import gate_documents_visible
+
+SURVEY = "survey"
 
 
 @dataclass(frozen=True)
@@ -27,17 +31,29 @@ class Paper:
 
 @dataclass(frozen=True)
 class ShownGate:
+    """report: one that may settle it, for somebody to say so; None once it is settled."""
+
     kind: GateKind
     gate: Gate | None
     papers: list[Paper]
+    report: SurveyReport | None
 
 
 def gates_shown(person: Person, candidate: Candidate, manages: bool) -> list[ShownGate]:
-    """Every gate of a boat. Two queries. manages: whether they may remove any document."""
+    """Every gate of a boat. Three queries. manages: whether they may remove any document."""
     papers: dict[str, list[Paper]] = defaultdict(list)
     for one in gate_documents_visible(person).filter(candidate=candidate).order_by("pk"):
         papers[one.gate].append(_paper(one, person, manages))
-    return [ShownGate(one.kind, one.gate, papers[one.kind.code]) for one in gates_of(candidate)]
+    report = survey_report_of(candidate)
+    return [
+        ShownGate(
+            one.kind,
+            one.gate,
+            papers[one.kind.code],
+            report if one.kind.code == SURVEY and not (one.gate and one.gate.settled) else None,
+        )
+        for one in gates_of(candidate)
+    ]
 
 
 def _paper(document: GateDocument, person: Person, manages: bool) -> Paper:

@@ -9,6 +9,7 @@ from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
+from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for
 from apps.common.errors import NotVisible
 from apps.groups.rules import visible_groups
@@ -125,6 +126,17 @@ def reports_that_count(surveys: Iterable[Survey]) -> dict[uuid.UUID, SurveyRepor
         .order_by("number")
     )
     return {report.survey_id: report for report in found}
+
+
+def survey_report_of(candidate: Candidate) -> SurveyReport | None:
+    """The newest report on the whole boat, which may settle what is asked before buying."""
+    return (
+        SurveyReport.objects.filter(survey__candidate=candidate, survey__kind=Survey.Kind.HULL)
+        .exclude(survey__state=Survey.State.CALLED_OFF)
+        .select_related("survey")
+        .order_by("-looked_at", "-number")
+        .first()
+    )
 
 
 def report_that_counts(survey: Survey) -> SurveyReport:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from django.utils import timezone
@@ -11,7 +12,7 @@ from apps.appraisal.compute.costing import missing_for_cost, purchase_of
 from apps.appraisal.compute.inputs import read_inputs
 from apps.appraisal.words.offering import limits, plan
 from apps.appraisal.words.phrases import Names
-from apps.boats.models import Valuation
+from apps.boats.models import Candidate, Valuation
 from apps.purchase.offers.facts import LiveOffer
 from apps.purchase.offers.services import offer_make
 from tests.appraisal.building import Yard, load_catalogue
@@ -151,7 +152,35 @@ def test_a_boat_that_is_behind_at_any_price_is_said_to_be():
 
 
 def test_without_a_price_there_is_no_advice(spring, cast):
-    assert advice(cast.ben, spring.tern)["offering"] is None
+    said = advice(cast.ben, spring.tern)
+    assert said["offering"] is None
+    assert said["why_none"] == {
+        "code": "not_priced",
+        "missing": ["asking_price"],
+        "sentence": "She cannot be priced: nobody gave an asking price.",
+    }
+    assert advice(cast.ben, spring.petrel)["why_none"] is None
+
+
+def test_it_says_which_exchange_rate_is_missing(spring, cast):
+    Candidate.objects.filter(pk=spring.petrel.pk).update(asking_currency="GBP")
+    spring.yard.recompute()
+    why = advice(cast.ben, spring.petrel)["why_none"]
+    assert (why["code"], why["missing"]) == ("not_priced", ["exchange_rate:GBP"])
+    assert why["sentence"] == "She cannot be priced: nobody gave an exchange rate for GBP."
+
+
+def test_it_says_that_it_is_not_worked_out_yet_or_needed_no_more(spring, cast):
+    made = cast.ben.post(f"{spring.path}/candidates", {"name": "Knot"})
+    knot = SimpleNamespace(pk=made.json()["id"])
+    assert advice(cast.ben, knot)["why_none"]["code"] == "not_computed"
+    body = {"stage": "struck_off", "reason": "So we said"}
+    path = f"/candidates/{spring.petrel.pk}/stage-changes"
+    assert cast.ola.post(path, body).status_code == 201
+    spring.yard.recompute()
+    said = advice(cast.ben, spring.petrel)
+    assert (said["offering"], said["why_none"]["code"]) == (None, "struck_off")
+    assert said["why_none"]["missing"] == []
 
 
 def test_an_offer_prices_a_boat_without_an_asking_price(spring, cast):

@@ -3,7 +3,10 @@
 import re
 
 import pytest
+from django.utils import timezone
 
+from apps.surveys.models import Survey
+from apps.surveys.reporting import EnteredReport, ReportedFinding, survey_report_enter
 from apps.viewings.media.document_models import GateDocument
 from tests.pages.browser import Browser, forms_in
 from tests.pages.conftest import EVIL
@@ -64,3 +67,28 @@ def test_more_of_them_cost_no_more_queries(scene, at):
     for gate in ("debts", "title", "tax"):
         sent_gate_document(scene.cast.bea, scene.heron.pk, {"gate": gate})
     assert queries_of(ben, at) == few
+
+
+def report_entered(scene, kind="hull"):
+    by = scene.cast.ben.person
+    survey = Survey.objects.create(
+        candidate=scene.heron, kind=kind, surveyor="A. Surveyor", commissioned_by=by
+    )
+    content = EnteredReport("Report 12 of 3 March", timezone.now(), [ReportedFinding(words="Fair")])
+    survey_report_enter(survey=survey, by=by, content=content)
+
+
+def test_a_report_of_a_survey_proposes_that_its_gate_is_settled(scene, at):
+    report_entered(scene, "rig")
+    assert "A report is entered" not in section_of(scene.cast.ben, at)
+    gate = f"/candidates/{scene.heron.pk}/gates/survey"
+    scene.cast.ben.put(gate, {"note": "Ask for the moisture readings"})
+    report_entered(scene)
+    shown = section_of(scene.cast.ben, at)
+    assert "Report 12 of 3 March, by A. Surveyor." in shown
+    assert "All of us read it: it is settled" in shown
+    assert scene.cast.ben.get(gate).json()["settled"] is False, "only a person settles it"
+    assert "All of us read it" not in section_of(scene.cast.ivy, at)
+    said = {"settled": True, "checked_by": "A. Surveyor", "document": "Report 12 of 3 March"}
+    assert scene.cast.ben.change("PUT", gate, said).status_code == 200
+    assert "A report is entered" not in section_of(scene.cast.ben, at)

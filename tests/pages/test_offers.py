@@ -2,6 +2,7 @@
 
 import pytest
 
+from apps.appraisal.jobs import list_recompute
 from tests.pages.browser import Browser
 from tests.pages.test_every_page import queries_of
 
@@ -61,3 +62,20 @@ def test_it_takes_as_many_queries_for_one_offer_as_for_many(scene, at):
     for n in range(4):
         offer(scene, f"{18_000 + n}.00")
     assert queries_of(ben, at) == one
+
+
+def test_each_condition_has_a_day_by_which_it_is_to_be_met(scene, at):
+    page = page_of(scene.cast.ben, at)
+    assert 'data-beside="until=new-survey-until"' in page
+    assert '<input type="date" id="new-survey-until">' in page
+
+
+def test_it_says_why_there_is_no_advice(scene, at):
+    page = page_of(scene.cast.ben, at)
+    assert "It is not worked out yet." in page
+    scene.heron.asking_amount = None
+    scene.heron.save()
+    list_recompute(list_id=scene.list.pk)
+    page = page_of(scene.cast.ben, at)
+    assert "She cannot be priced: nobody gave an asking price" in page
+    assert "Give it on" in page

@@ -4,6 +4,7 @@ from rest_framework import serializers
 
 from apps.appraisal.api.candidate_serializers import CandidateAnswerSerializer
 from apps.appraisal.api.shapes import AmountSerializer
+from apps.appraisal.words.offering import WHY_NONE
 
 
 class OfferLimitsSerializer(serializers.Serializer[Any]):
@@ -104,10 +105,22 @@ class OfferingSerializer(serializers.Serializer[Any]):
     sensitivity_sentences = serializers.ListField(child=serializers.CharField())
 
 
-class OfferAdviceSerializer(CandidateAnswerSerializer):
-    offering = OfferingSerializer(
-        allow_null=True, help_text="null: struck off, or she cannot be priced"
+class NoOfferingSerializer(serializers.Serializer[Any]):
+    """Why there is no advice on a price."""
+
+    code = serializers.ChoiceField(
+        WHY_NONE,
+        help_text="not_priced: `missing` says what to give; not_computed: ask again in a moment",
     )
+    missing = serializers.ListField(
+        child=serializers.CharField(), help_text="asking_price, loa_m, exchange_rate:USD"
+    )
+    sentence = serializers.CharField()
+
+
+class OfferAdviceSerializer(CandidateAnswerSerializer):
+    offering = OfferingSerializer(allow_null=True, help_text="null: `why_none` says why")
+    why_none = NoOfferingSerializer(allow_null=True, help_text="null if there is an offering")
     sentences = serializers.ListField(
         child=serializers.CharField(),
         help_text="what is hidden from you, and what holds for every offer",

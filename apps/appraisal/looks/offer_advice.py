@@ -3,18 +3,20 @@
 import uuid
 
 from apps.accounts.models import Person
-from apps.appraisal.board.candidate_selectors import candidate_seen
+from apps.appraisal.board.candidate_selectors import CandidateRead, candidate_seen
 from apps.appraisal.compute.seen import looks_seen
 from apps.appraisal.figures import Json
 from apps.appraisal.jobs import Of
 from apps.appraisal.looks.answer import hidden_among
 from apps.appraisal.reading import Reading
-from apps.appraisal.stored import EXPLANATION
+from apps.appraisal.stored import EXPLANATION, ROLLUP, read
 from apps.appraisal.stored.candidates import Explanation
 from apps.appraisal.stored.offering import StoredOffering
 from apps.appraisal.words import offering as words
+from apps.appraisal.words import sentences
 from apps.appraisal.words.phrases import Names
 from apps.appraisal.words.sentences import hidden
+from apps.boats.vocabulary import Stage
 
 
 def offer_advice_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
@@ -22,14 +24,16 @@ def offer_advice_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) 
 
 
 def offer_advice_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
-    """`offering` is None for a boat that is struck off or cannot be priced."""
+    """`offering` is None for a boat that is struck off or cannot be priced: see `why_none`."""
     both = candidate_seen(reading, candidate_id, Of.LOOKS, EXPLANATION, looks_seen)
     found, seen, names = both.found, both.seen, reading.names
     hidden_from = str(candidate_id) in hidden_among(seen.results)
     explanation = seen.explanation(found.row)
+    offering = offering_in(explanation.value, names)
     return {
         **found.answer(explanation),
-        "offering": offering_in(explanation.value, names),
+        "offering": offering,
+        "why_none": None if offering else why_none(found),
         "sentences": [
             *hidden([str(candidate_id)] if hidden_from else [], False, names),
             words.SURVEY_FIRST,
@@ -41,6 +45,16 @@ def offer_advice_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
 def offering_in(explanation: Explanation | None, names: Names) -> Json | None:
     stored = explanation.get("offering") if explanation else None
     return stored and offering_serialized(stored, names)
+
+
+def why_none(found: CandidateRead) -> Json:
+    """One query more, for what a boat lacks to be priced."""
+    code = "struck_off" if found.boat.stage == Stage.STRUCK_OFF else "not_computed"
+    rollup = read(found.row, ROLLUP).value
+    missing = rollup["missing"] if rollup else []
+    if missing and code != "struck_off":
+        return {"code": "not_priced", "missing": missing, "sentence": sentences.missing(missing)}
+    return {"code": code, "missing": [], "sentence": words.NONE[code]}
 
 
 def offering_serialized(stored: StoredOffering, names: Names) -> Json:

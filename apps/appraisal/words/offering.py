@@ -17,6 +17,14 @@ SURVEY_FIRST = (
 )
 
 
+# Why there is no offering, where her results do not say it themselves.
+NONE = {
+    "struck_off": "She is struck off the list: no price is advised for her.",
+    "not_computed": "It is not worked out yet. Ask again in a moment.",
+}
+WHY_NONE = (*NONE, "not_priced")
+
+
 def limits(one: StoredOffering, names: Names) -> list[str]:
     """One sentence for each limit."""
     found, sure = one["limits"], percent(one["confidence"])

@@ -94,8 +94,15 @@ function currencyOf(field) {
 
 // of: each is an object with this one name.
 function ticked(form, name, of) {
-  const values = [...form.elements].filter((one) => one.name === name && one.checked).map((one) => one.value);
-  return of ? values.map((value) => ({ [of]: value })) : values;
+  const boxes = [...form.elements].filter((one) => one.name === name && one.checked);
+  return boxes.map((box) => (of ? { [of]: box.value, ...beside(box) } : box.value));
+}
+
+// What a field without a name says of the same object: data-beside="until=ID of the field".
+function beside(box) {
+  const [name, id] = box.dataset.beside?.split("=") ?? [];
+  const value = name && valueOf(document.getElementById(id));
+  return value === undefined ? {} : { [name]: value };
 }
 
 // undefined: nothing to say.
