@@ -1,7 +1,7 @@
 """Quotes and bills of a whole list as plain facts, for no particular reader."""
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
@@ -13,7 +13,10 @@ from apps.purchase.models import Bill, Quote
 
 @dataclass(frozen=True)
 class LiveQuote:
-    """The quote that counts for one remedy on one candidate; the amount is in its own currency."""
+    """The quote that counts for one remedy on one candidate; the amount is in its own currency.
+
+    surveyed_on: when a surveyor last priced the remedy, whosever quote counts.
+    """
 
     id: uuid.UUID
     candidate_id: uuid.UUID
@@ -28,6 +31,7 @@ class LiveQuote:
     expired: bool
     low: float | None = None
     high: float | None = None
+    surveyed_on: date | None = None
 
     @property
     def fixed(self) -> bool:
@@ -44,8 +48,10 @@ def list_quotes(list_id: uuid.UUID, today: date | None = None) -> list[LiveQuote
     quotes = Quote.objects.filter(candidate__list_id=list_id, withdrawn_at=None)
     facts = [_live_quote(quote, today) for quote in quotes.order_by("dated_on", "pk")]
     # Later ones replace earlier ones: valid after expired, yards' after surveyors', then by date.
+    surveyed = {(one.candidate_id, one.remedy): one.dated_on for one in facts if one.low is not None}
     facts.sort(key=lambda quote: (not quote.expired, quote.low is None))
-    return list({(quote.candidate_id, quote.remedy): quote for quote in facts}.values())
+    counts = {(quote.candidate_id, quote.remedy): quote for quote in facts}
+    return [replace(quote, surveyed_on=surveyed.get(of)) for of, quote in counts.items()]
 
 
 def _live_quote(quote: Quote, today: date) -> LiveQuote:

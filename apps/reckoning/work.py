@@ -8,7 +8,7 @@ the whole job on this boat, so neither an extent nor the yard-rate factor moves 
 A missing price is never taken for zero: the classes refuse what is not a number.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -159,6 +159,15 @@ class Work:
             most <= MOST_REMEDIES,
             "link_checkpoint",
             f"a checkpoint calls for {most} remedies, at most {MOST_REMEDIES} can be",
+        )
+
+    def calling(self, links: Bools) -> "Work":
+        """The same if these links, (T,), call for their remedy at every level."""
+        sure = links[:, None]
+        return replace(
+            self,
+            link_probability=np.where(sure, 1.0, self.link_probability),
+            link_extent=np.where(sure & (self.link_extent == 0), 1.0, self.link_extent),
         )
 
     @property

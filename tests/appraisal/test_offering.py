@@ -196,6 +196,16 @@ def test_an_offer_prices_a_boat_without_an_asking_price(spring, cast):
     assert "exchange_rate:NOK" in missing_for_cost(foreign, inputs)
 
 
+def surveyed(who, boat, *findings):
+    """A report of today."""
+    survey = {"kind": "hull", "surveyor": "Of the harbour"}
+    path = f"/surveys/{who.post(f'/candidates/{boat.pk}/surveys', survey).json()['id']}/reports"
+    body = {"document": "31", "looked_at": timezone.now().isoformat(), "findings": findings}
+    answer = who.post(path, body)
+    assert answer.status_code == 201, answer.content
+    return answer.json()
+
+
 def test_a_professional_is_not_outvoted_and_his_finding_is_asked_about(cast):
     """Four members saw nothing wrong at the chainplates; the surveyor found one pulled out."""
     load_catalogue()
@@ -205,18 +215,71 @@ def test_a_professional_is_not_outvoted_and_his_finding_is_asked_about(cast):
     for who in (cast.ola, cast.ben, cast.bea, cast.hal):
         yard.look(boat, who.person, seen)
         yard.look(yard.boat(f"Seen by {who.person.name}"), who.person, seen)
-    survey = cast.ben.post(
-        f"/candidates/{boat.pk}/surveys", {"kind": "hull", "surveyor": "Of the harbour"}
-    ).json()
-    report = {
-        "document": "Report 31",
-        "looked_at": timezone.now().isoformat(),
-        "findings": [{"checkpoint": "chainplates-below", "level": 4, "words": "Pulled out."}],
-    }
-    assert cast.ben.post(f"/surveys/{survey['id']}/reports", report).status_code == 201
+    surveyed(cast.ben, boat, {"checkpoint": "chainplates-below", "level": 4, "words": "Pulled."})
     yard.recompute()
     consensus = cast.ben.get(f"/candidates/{boat.pk}/consensus").json()["consensus"]
     (at,) = [one for one in consensus["checkpoints"] if one["checkpoint"] == "chainplates-below"]
     assert sum(at["levels"][3:]) > 0.9
     asked = [one["remedy"] for one in advice(cast.ben, boat)["offering"]["asks"]["items"]]
     assert {"renew-chainplates", "repair-bulkhead"} <= set(asked)
+
+
+COST = {"low": "1600.00", "high": "3600.00", "currency": "USD"}
+
+
+def asked_about(who, boat, remedy):
+    items = advice(who, boat)["offering"]["asks"]["items"]
+    return next((one for one in items if one["remedy"] == remedy), None)
+
+
+@pytest.mark.parametrize(
+    "finding",
+    [
+        {"checkpoint": "chainplates-below", "level": 2, "words": "Wasted; renew."},
+        {"words": "The chainplates are wasted; renew."},
+    ],
+    ids=["of a checkpoint", "in words"],
+)
+def test_what_a_surveyor_priced_is_needed_whatever_the_levels_say(spring, cast, finding):
+    """At "tired" the catalogue calls for new chainplates in 6 of 100."""
+    boat = spring.petrel
+    assert asked_about(cast.ben, boat, "renew-chainplates") is None
+    surveyed(cast.ben, boat, {**finding, "cost": COST, "remedy": "renew-chainplates"})
+    spring.yard.recompute()
+    one = asked_about(cast.ben, boat, "renew-chainplates")
+    assert (one["needed"], one["safety"], one["professional"]) == (1, True, True)
+    assert {end: amount(one["range"][end]) for end in ("low", "high")} == {
+        "low": 1_600,
+        "high": 3_600,
+    }
+    assert "priced by a professional at 1,600 USD to 3,600 USD" in one["sentence"]
+    assert 1_600 < amount(one["amount"]) < 5_000  # with the work that it needs beside
+    # A yard's quote is a better price, and changes nothing of the need.
+    quote = {
+        "remedy": "renew-chainplates",
+        "price": {"amount": "2000.00", "currency": "USD"},
+        "firmness": "fixed",
+        "from_whom": "The yard",
+        "dated_on": "2025-03-01",
+        "includes_enabling": True,
+    }
+    assert cast.ben.post(f"/candidates/{boat.pk}/quotes", quote).status_code == 201
+    spring.yard.recompute()
+    one = asked_about(cast.ben, boat, "renew-chainplates")
+    assert (one["needed"], one["range"], amount(one["amount"])) == (1, None, 2_000)
+
+
+def test_what_was_put_right_since_is_not_asked_about(spring, cast):
+    boat, today = spring.petrel, timezone.localdate()
+    found = {"checkpoint": "chainplates-below", "level": 2}
+    surveyed(cast.ben, boat, {**found, "cost": COST, "remedy": "renew-chainplates"})
+    cleared = {
+        "checkpoint": "chainplates-below",
+        "basis": "repair",
+        "level": 0,
+        "document": "The yard's invoice",
+        "dated_on": today.isoformat(),
+    }
+    assert cast.ben.post(f"/candidates/{boat.pk}/clearances", cleared).status_code == 201
+    spring.yard.recompute()
+    assert asked_about(cast.ben, boat, "renew-chainplates") is None

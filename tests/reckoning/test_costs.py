@@ -98,6 +98,18 @@ class TestWork:
         with pytest.raises(ValueError, match="link_checkpoint: a checkpoint calls for 11 remedies"):
             work(fixed(*range(11)), NO_ENABLING, links)
 
+    def test_links_that_call_for_certain(self):
+        """A job of 100 with a lift of 50, at a level that calls for it in no case."""
+        rare = work(fixed(100), fixed(50), [(0, 0, [0, 0, 0, 0, 1], 2)], needs=[(0, 0)])
+        sure = rare.calling(np.array([True]))
+        assert expected_costs(CARE, certain(0), rare, Purchase(0.0)).all_in == 0
+        assert expected_costs(CARE, certain(0), sure, Purchase(0.0)).all_in == pytest.approx(250)
+        once = replace(rare, link_extent=np.array([[0.0, 0, 0, 0, 2]])).calling(np.array([True]))
+        assert expected_costs(CARE, certain(0), once, Purchase(0.0)).all_in == pytest.approx(150)
+        assert simulate(CARE, certain(0), once, Purchase(0.0), seed=1).all_in == pytest.approx(150)
+        never = self.good.calling(np.zeros(2, dtype=bool))
+        assert (never.link_probability == self.good.link_probability).all()
+
     @pytest.mark.parametrize(
         ("care", "level", "message"),
         [

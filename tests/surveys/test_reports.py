@@ -1,5 +1,7 @@
 """Reports of professionals, entered in one request."""
 
+from datetime import date
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -12,6 +14,8 @@ from apps.viewings.models import Submission, Viewing
 from tests.conftest import pointers
 from tests.surveys.conftest import commissioned, reported
 from tests.viewings.conftest import look
+
+LOOKED_ON = date(2025, 4, 12)
 
 
 @pytest.fixture
@@ -57,6 +61,7 @@ def test_a_cost_of_a_remedy_counts_as_an_estimate_of_it(scene, at):
     # The geometric mean of 1600 and 3600.
     assert (quote.remedy, quote.amount, quote.low, quote.high) == ("rebed", 2400, 1600, 3600)
     assert (quote.firmness, quote.from_whom) == ("estimate", "The surveyor of the harbour")
+    assert quote.surveyed_on == LOOKED_ON
     shown = scene.cast.ivy.get(f"/quotes/{quote.id}").json()
     assert (shown["low"], shown["high"]) == ("1600.00", "3600.00")
 
@@ -72,7 +77,8 @@ def test_a_yards_quote_stands_above_a_surveyors_estimate(scene, at):
     path = f"/candidates/{scene.heron.id}/quotes"
     assert scene.cast.ben.post(path, body).status_code == 201
     reported(scene, at)
-    assert [one.amount for one in list_quotes(scene.list.pk)] == [2000]
+    (quote,) = list_quotes(scene.list.pk)
+    assert (quote.amount, quote.low, quote.surveyed_on) == (2000, None, LOOKED_ON)
 
 
 def test_it_closes_and_confirms_doubts(scene, at):

@@ -55,6 +55,11 @@ class OfferSensitivitySerializer(serializers.Serializer[Any]):
     by_confidence = PriceAtConfidenceSerializer(many=True)
 
 
+class AmountRangeSerializer(serializers.Serializer[Any]):
+    low = AmountSerializer()
+    high = AmountSerializer()
+
+
 class AskSerializer(serializers.Serializer[Any]):
     """One remedy that the seller could be asked to have done, or to take off the price."""
 
@@ -64,7 +69,12 @@ class AskSerializer(serializers.Serializer[Any]):
         help_text="expected if it is needed, with the enabling work that nothing else needs"
     )
     quoted = serializers.BooleanField()
-    needed = serializers.FloatField(help_text="chance that it is needed")
+    range = AmountRangeSerializer(
+        allow_null=True, help_text="a surveyor's, if his estimate is the price that counts"
+    )
+    needed = serializers.FloatField(
+        help_text="chance that it is needed; 1 if a surveyor priced it, whatever the levels say"
+    )
     safety = serializers.BooleanField(
         help_text="whether a structural, safety or flooding checkpoint calls for it"
     )

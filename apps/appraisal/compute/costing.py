@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from apps.appraisal.compute.inputs import BoatInputs, Brief, Inputs
+from apps.appraisal.compute.stated import stated_links
 from apps.catalogue import content
 from apps.catalogue.content import EnablingEntry, RemedyEntry
 from apps.catalogue.snapshot import Catalogue
@@ -83,14 +84,16 @@ class Jobs:
 class BoatCosting:
     """One boat's prices. `quotes`: by remedy code, the quote that counts.
 
-    own: remedies that the group does itself. refused: remedies that the group wanted to do but
-    only a professional may. beyond_hours: remedies for which the group has no hours left.
+    stated: (K,) remedies that a surveyor priced, so that they are needed for certain. own: remedies
+    that the group does itself. refused: remedies that the group wanted to do but only a
+    professional may. beyond_hours: remedies for which the group has no hours left.
     """
 
     work: Work
     purchase: Purchase
     fees: PurchaseFees
     quotes: Mapping[str, LiveQuote]
+    stated: Bools
     own: tuple[str, ...]
     refused: tuple[str, ...]
     beyond_hours: tuple[str, ...]
@@ -180,11 +183,13 @@ def cost_of(
     enabling = price_jobs([job_of(work) for work in jobs.enabling], size, rates).prices
     remedies = [_job(remedy.on(boat.built_of)) for remedy in jobs.remedies]
     own = OwnHours(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_value)
+    links = stated_links(boat.id, inputs, quotes, *_links(jobs, inputs, level_given_care))
 
     def work_at(pricing: Pricing) -> Work:
         prices = _as_bills_came(pricing, jobs, inputs.experience)
         quoted = _quoted(prices, jobs, quotes, inputs.brief)
-        return _work(jobs, jobs.extent_on(size.loa_m), quoted, enabling, quotes)
+        work = _work(jobs, jobs.extent_on(size.loa_m), quoted, enabling, quotes)
+        return work.calling(links)
 
     pricing = price_jobs(remedies, size, rates)
     if own.codes and own.hours:
@@ -197,10 +202,22 @@ def cost_of(
         purchase=purchase,
         fees=fees,
         quotes=quotes,
+        stated=np.isin(np.arange(len(jobs.remedies)), jobs.link_remedy[links]),
         own=tuple(r.code for r, own in zip(jobs.remedies, pricing.own, strict=True) if own),
         refused=pricing.refused,
         beyond_hours=pricing.beyond_hours,
     )
+
+
+def _links(jobs: Jobs, inputs: Inputs, level: Floats) -> tuple[list[tuple[str, str]], Bools]:
+    """(T,) codes of checkpoint and remedy, and whether the boat has what the former is about."""
+    checkpoints = tuple(inputs.snapshot.catalogue.checkpoints)
+    codes = [
+        (checkpoints[j], jobs.remedies[k].code)
+        for j, k in zip(jobs.link_checkpoint, jobs.link_remedy, strict=True)
+    ]
+    applies: Bools = np.any(level, axis=(*range(level.ndim - 2), level.ndim - 1))
+    return codes, applies[jobs.link_checkpoint]
 
 
 def purchase_of(boat: BoatInputs, brief: Brief) -> tuple[Purchase, PurchaseFees]:

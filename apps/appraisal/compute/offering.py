@@ -14,6 +14,7 @@ from apps.appraisal.compute.costing import asking_of, purchase_of
 from apps.appraisal.compute.deciding import Deciding
 from apps.appraisal.figures import as_amount, chance
 from apps.appraisal.stored.offering import (
+    AmountRange,
     StoredAsk,
     StoredAsks,
     StoredLimits,
@@ -22,9 +23,11 @@ from apps.appraisal.stored.offering import (
     StoredSensitivity,
 )
 from apps.appraisal.stored.parts import Amount
+from apps.purchase.facts import LiveQuote
 from apps.reckoning.arrays import Bools
+from apps.reckoning.asking import Ask, asks_of
 from apps.reckoning.costs import Draws
-from apps.reckoning.offering import Ask, AtPrice, Limits, asks_of, plan_of, sensitivity
+from apps.reckoning.offering import AtPrice, Limits, plan_of, sensitivity
 
 
 class Offering:
@@ -32,6 +35,7 @@ class Offering:
 
     def __init__(self, computed: Computed, i: int, draws: Draws, cost: BoatCost) -> None:
         self.computed, self.i, self.draws = computed, i, draws
+        self.costing = cost.costing
         self.work, self.purchase = cost.costing.work, cost.costing.purchase
         self.at_price = AtPrice.of(draws, self.purchase, cost.expected)
         brief = computed.inputs.brief
@@ -124,6 +128,7 @@ class Offering:
             self.budget,
             seen=arrays.looked[i],
             guarded=arrays.guarded,
+            stated=self.costing.stated,
         )
         judged = judged_by_professional(self.computed, i)
         return {
@@ -145,10 +150,21 @@ class Offering:
             "needed": chance(one.needed),
             "safety": one.safety,
             "urgency": "now" if one.now else "later",
-            "professional": bool(judged[links].any()),
+            "range": self._range(self.costing.quotes.get(remedy.code)),
+            "professional": bool(self.costing.stated[one.remedy] or judged[links].any()),
             "if_put_right": chance(one.if_put_right),
             "if_taken_off": chance(one.if_taken_off),
         }
+
+    def _range(self, quote: LiveQuote | None) -> AmountRange | None:
+        """A surveyor's, if his estimate is the price that counts."""
+        if quote is None or quote.low is None or quote.high is None:
+            return None
+        brief = self.computed.inputs.brief
+        low, high = (
+            brief.in_own_currency(end, quote.currency) or 0.0 for end in (quote.low, quote.high)
+        )
+        return {"low": as_amount(low, self.currency), "high": as_amount(high, self.currency)}
 
     def _down(self, price: float | None) -> Amount | None:
         """Rounded down: a limit that was rounded up would not hold."""

@@ -36,11 +36,19 @@ class StoredSensitivity(TypedDict):
     by_confidence: Lines[PriceAtConfidence]
 
 
+class AmountRange(TypedDict):
+    low: Amount
+    high: Amount
+
+
 class StoredAsk(TypedDict):
+    """range: a surveyor's, if his estimate is the price that counts."""
+
     remedy: str
     title: str
     amount: Amount
     quoted: bool
+    range: AmountRange | None
     needed: float
     safety: bool
     urgency: Literal["now", "later"]

@@ -2,7 +2,7 @@
 
 from apps.appraisal.stored.offering import StoredAsk, StoredAsks, StoredOffering
 from apps.appraisal.stored.parts import Amount
-from apps.appraisal.words.phrases import Names, about, at_most
+from apps.appraisal.words.phrases import Names, about, at_most, money
 from apps.common.wording import percent
 
 # Said wherever prices to offer are shown.
@@ -91,12 +91,19 @@ def moved(one: StoredOffering) -> list[str]:
 def ask(one: StoredAsk) -> str:
     why = "Safety" if one["safety"] else "Cannot wait" if one["urgency"] == "now" else "Can wait"
     who = "a professional reported it" if one["professional"] else "only you saw it"
-    price = "quoted at" if one["quoted"] else "about"
     return (
-        f"{why}: “{one['title']}”, {price} {about(one['amount'])} ({who}). Within the budget with "
+        f"{why}: “{one['title']}”, {_priced(one)} ({who}). Within the budget with "
         f"a chance of {percent(one['if_put_right'])} if the seller has it put right, "
         f"{percent(one['if_taken_off'])} if that sum is taken off."
     )
+
+
+def _priced(one: StoredAsk) -> str:
+    if one["range"] is None:
+        return f"{'quoted at' if one['quoted'] else 'about'} {about(one['amount'])}"
+    low, high = money(one["range"]["low"]), money(one["range"]["high"])
+    beside = f"about {about(one['amount'])} with what it needs beside"
+    return f"priced by a professional at {low} to {high}, {beside}"
 
 
 def asks(found: StoredAsks) -> str:
