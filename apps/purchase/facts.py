@@ -48,7 +48,9 @@ def list_quotes(list_id: uuid.UUID, today: date | None = None) -> list[LiveQuote
     quotes = Quote.objects.filter(candidate__list_id=list_id, withdrawn_at=None)
     facts = [_live_quote(quote, today) for quote in quotes.order_by("dated_on", "pk")]
     # Later ones replace earlier ones: valid after expired, yards' after surveyors', then by date.
-    surveyed = {(one.candidate_id, one.remedy): one.dated_on for one in facts if one.low is not None}
+    surveyed = {
+        (one.candidate_id, one.remedy): one.dated_on for one in facts if one.low is not None
+    }
     facts.sort(key=lambda quote: (not quote.expired, quote.low is None))
     counts = {(quote.candidate_id, quote.remedy): quote for quote in facts}
     return [replace(quote, surveyed_on=surveyed.get(of)) for of, quote in counts.items()]

@@ -29,6 +29,19 @@ class SetApart:
     reports: Reports
     columns: Ints
 
+    @property
+    def judged(self) -> Floats:
+        """(N,): the professional's level, for reports in the second columns; others -1."""
+        assert self.fleet.shift is not None  # it holds those levels
+        level = self.fleet.shift[self.reports.boat, self.reports.checkpoint]
+        return np.where(self.second[self.reports.checkpoint], level, -1.0)
+
+    @property
+    def second(self) -> Bools:
+        """(J + M,): which of the columns are second ones."""
+        columns = len(self.priors.mu)
+        return np.arange(columns) >= columns - len(self.columns)
+
 
 def set_apart(
     fleet: Fleet, priors: CheckpointPriors, reports: Reports, apart: Bools, judged: Floats

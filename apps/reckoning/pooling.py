@@ -30,6 +30,7 @@ from apps.reckoning.priors import (
     CheckpointPriors,
     Fleet,
     Reports,
+    check,
     checked_care_prior,
     expected_levels,
     spread_about,
@@ -76,6 +77,7 @@ def pool(
     group: Ints,
     *,
     without: int | None = None,
+    held: Bools | None = None,
     care_prior: tuple[float, ...] | Floats = CARE_PRIOR,
     strength: float = STRENGTH,
     tolerance: float = 1e-5,
@@ -84,8 +86,9 @@ def pool(
     """Fit a club's reports once, with the care-class prior and the checkpoints' mu free to move.
 
     group: (I,), the group whose list each boat is on. without: a group whose boats are left out,
-    because it will get the result. The coordinate ascent of `belief.fit` with two more steps; both
-    raise the evidence bound, which now includes the log prior of mu and the care classes.
+    because it will get the result. held: (J,), columns whose mu stays as it is; none by default.
+    The coordinate ascent of `belief.fit` with two more steps; both raise the evidence bound, which
+    now includes the log prior of mu and the care classes.
 
     Raises TooFewGroups when fewer than three groups (beside `without`) have a report, and
     ValueError as `belief.fit` does.
@@ -97,7 +100,9 @@ def pool(
     # boats.
     fleet = replace(fleet, care_likelihood=None)
     looks = FleetReports(fleet, reports, grader_priors)
-    base = _Base(fleet, priors, checked_care_prior(care_prior), strength, reports, group)
+    held = np.zeros(len(priors.mu), dtype=np.bool_) if held is None else held
+    check(held.shape == priors.mu.shape, "held", "one value a checkpoint")
+    base = _Base(fleet, priors, checked_care_prior(care_prior), strength, reports, group, held)
 
     def pooling(mu: Floats, shares: Floats, graders: GraderStep) -> "_Pooling":
         prior = looks.prior(fleet, replace(priors, mu=mu), base.seen)
@@ -172,7 +177,7 @@ class _Pooling:
 class _Base:
     """The catalogue's figures and how the club's data move them.
 
-    seen: (I, J), cells that anybody looked at. moves: (J,), seen by enough groups.
+    seen: (I, J), cells that anybody looked at. moves: (J,), seen by enough groups, and not held.
     """
 
     def __init__(
@@ -183,6 +188,7 @@ class _Base:
         strength: float,
         reports: Reports,
         group: Ints,
+        held: Bools,
     ) -> None:
         self.care_prior = care_prior
         self._priors = priors
@@ -198,7 +204,7 @@ class _Base:
         names, of_boat = np.unique(group, return_inverse=True)
         by_group = np.zeros((len(names), len(priors.mu)), dtype=bool)
         by_group[of_boat[reports.boat], reports.checkpoint] = True
-        self.moves = by_group.sum(axis=0) >= FEWEST_GROUPS
+        self.moves = (by_group.sum(axis=0) >= FEWEST_GROUPS) & ~held
 
     def care(self, last: FitRound, looks: FleetReports) -> Floats:
         """(3,), the best care-class prior for the boats that anybody looked at."""

@@ -218,6 +218,8 @@ class SurveyFinding(models.Model):
     )
     level = models.PositiveSmallIntegerField(null=True, blank=True, choices=Finding.Level.choices)
     reason = models.CharField(max_length=30, blank=True, choices=list(REASONS.items()))
+    measured_value = models.FloatField(null=True, blank=True, help_text="as read off, in its unit")
+    measured_unit = models.CharField(max_length=20, blank=True)
     words = models.TextField(max_length=4000, blank=True)
     urgency = models.CharField(max_length=15, choices=Urgency.choices, blank=True)
     low = money_field(null=True, blank=True)
@@ -236,6 +238,11 @@ class SurveyFinding(models.Model):
             models.UniqueConstraint(fields=("report", "place"), name="survey_finding_place_once"),
             models.CheckConstraint(
                 condition=~Q(checkpoint=None, words=""), name="survey_finding_says_something"
+            ),
+            models.CheckConstraint(
+                condition=Q(measured_value=None, measured_unit="")
+                | (~Q(checkpoint=None) & ~Q(measured_value=None) & ~Q(measured_unit="")),
+                name="survey_finding_measured_at_a_checkpoint_with_a_unit",
             ),
             models.CheckConstraint(
                 condition=Q(low=None, high=None, currency="")

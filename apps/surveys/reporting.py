@@ -21,6 +21,7 @@ from apps.purchase.services import quote_add, remedy_faults, withdraw
 from apps.surveys.models import Survey, SurveyFinding, SurveyReport
 from apps.viewings.event_records import record_event
 from apps.viewings.findings import FindingDraft
+from apps.viewings.measures import Measured
 from apps.viewings.models import Finding, Submission, Viewing
 from apps.viewings.services import future_faults, viewing_add
 from apps.viewings.submitting import SubmissionContent, submission_create
@@ -50,6 +51,7 @@ class ReportedFinding:
     kind: str = Finding.Kind.LOOKED
     level: int | None = None
     reason: str = ""
+    measured: Measured | None = None
     words: str = ""
     urgency: str = ""
     cost: RepairRange | None = None
@@ -145,6 +147,9 @@ def _own_faults(survey: Survey, one: ReportedFinding) -> list[FieldFault]:
     if one.checkpoint is None and (one.level is not None or one.kind != Finding.Kind.LOOKED):
         text = "Only a checkpoint has a level, or can be out of reach."
         faults.append(FieldFault("/checkpoint", "required", text))
+    elif one.checkpoint is None and one.measured is not None:
+        text = "Something is measured at a checkpoint: name it."
+        faults.append(FieldFault("/checkpoint", "required", text))
     if one.cost is not None:
         faults += currency_faults(survey.candidate.list, one.cost.currency, "/cost/currency")
         if one.cost.high < one.cost.low:
@@ -204,6 +209,7 @@ def _draft(one: ReportedFinding) -> FindingDraft:
         level=one.level,
         reason=one.reason,
         sureness=Finding.Sureness.SURE,
+        measured=one.measured,
         note=one.words,
     )
 
@@ -264,6 +270,8 @@ def _stored(
         kind=one.kind,
         level=one.level,
         reason=one.reason,
+        measured_value=one.measured.value if one.measured else None,
+        measured_unit=one.measured.unit if one.measured else "",
         words=one.words,
         urgency=one.urgency,
         low=one.cost and one.cost.low,

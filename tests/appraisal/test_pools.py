@@ -82,6 +82,23 @@ class Buyers:
             batch_size=2000,
         )
 
+    def reported(self, by: Speaker, levels: dict[str, int], **capacity: str) -> None:
+        """Somebody else reports on each boat of the list."""
+        ids, now = catalogue_snapshot().checkpoint_version_ids, timezone.now()
+        for boat in Candidate.objects.filter(list=self.yard.list):
+            viewing = Viewing.objects.filter(candidate=boat).first()
+            submission = Submission.objects.create(
+                viewing=viewing, author=by.person, state="submitted", submitted_at=now, **capacity
+            )
+            for code, level in levels.items():
+                submission.findings.create(
+                    checkpoint_id=code,
+                    checkpoint_version_id=ids[code],
+                    kind="looked",
+                    level=level,
+                    sureness="sure",
+                )
+
     @property
     def pool(self) -> GroupPool | None:
         return GroupPool.objects.filter(pk=self.group.pk).first()
@@ -179,6 +196,21 @@ def test_ten_findings_move_little_and_many_much(harbour):
     # They found 3 where the catalogue expects about 1.
     assert 0 < after_ten - alone < 0.2 * (3 - alone)
     assert after_many - alone > 0.5 * (3 - alone)
+
+
+def test_members_do_not_outvote_the_professionals_of_a_club(harbour):
+    """Four members of each group saw nothing, and a surveyor found the same fault on all boats."""
+    for one in harbour.others:
+        one.looked(6, {**USUAL, CODE: 0})
+        for n in range(3):
+            one.reported(speaker(f"{one.word}{n}"), {**USUAL, CODE: 0})
+    harbour.pooled()
+    by_looks = harbour.tern.pool.mu[CODE]
+    surveyor = {"capacity": "professional", "profession": "surveyor"}
+    for one in harbour.others:
+        one.reported(one.organiser, {CODE: 3}, **surveyor)
+    harbour.pooled()
+    assert by_looks < catalogue_mu(CODE) < harbour.tern.pool.mu[CODE]
 
 
 def test_a_checkpoint_that_two_groups_saw_keeps_the_catalogues_figure(harbour):

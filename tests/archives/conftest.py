@@ -271,7 +271,11 @@ def surveyed(who: Speaker, candidate: Any, remedy: str) -> None:
         report = {
             "document": document,
             "looked_at": "2025-04-12T09:00:00Z",
-            "findings": [{"checkpoint": "deck-cracks", "level": 2, "words": "Fine"}, dear],
+            "findings": [
+                {"checkpoint": "deck-cracks", "level": 2, "words": "Fine"},
+                {"checkpoint": "keel-joint-line", "measured": {"value": 0.5, "unit": "mm"}},
+                dear,
+            ],
         }
         ok(who.post(f"/surveys/{survey}/reports", report))
 

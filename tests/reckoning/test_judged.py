@@ -9,6 +9,7 @@ from apps.reckoning.belief import Belief
 from apps.reckoning.grader_priors import GraderPriors, member_prior, surveyor_prior
 from apps.reckoning.judged import set_apart
 from apps.reckoning.mixture import fit_mixed
+from apps.reckoning.pooling import pool
 from apps.reckoning.priors import CheckpointPriors, Fleet, Reports
 
 BOATS, CHECKPOINTS, MEMBERS = 3, 4, 4
@@ -75,6 +76,40 @@ def test_nothing_moves_if_nobody_judged():
     assert same.columns.size == 0
     assert same.reports.checkpoint.tolist() == checkpoint.tolist()
     assert same.fleet.applies.shape == FLEET.applies.shape
+
+
+def test_a_club_learns_the_state_from_its_professional_and_how_members_see():
+    """Six boats of three groups: at one checkpoint four members see 0, and a surveyor judges 3."""
+    boats = 6
+    fleet = Fleet(np.full((boats, CHECKPOINTS), 30.0), np.ones((boats, CHECKPOINTS), dtype=bool))
+    seen = np.full((MEMBERS, boats, CHECKPOINTS), 1)
+    seen[:, :, 0] = 0
+    who, boat, checkpoint = (axis.ravel() for axis in np.indices(seen.shape))
+    reports = Reports(
+        boat=np.append(boat, np.arange(boats)),
+        checkpoint=np.append(checkpoint, np.zeros(boats, dtype=int)),
+        grader=np.append(who, np.full(boats, MEMBERS)),
+        level=np.append(seen.ravel(), np.full(boats, 3)),
+        widening=np.ones(seen.size + boats),
+    )
+    level = np.zeros((boats, CHECKPOINTS))
+    level[:, 0] = 3
+    apart = (reports.checkpoint == 0) & (reports.grader < MEMBERS)
+    found = {}
+    for way, moved in {"together": np.zeros_like(apart), "apart": apart}.items():
+        wider = set_apart(fleet, PRIORS, reports, moved, level)
+        assert (wider.judged[moved] == 3).all()
+        assert (wider.judged[~moved] == -1).all()
+        found[way] = pool(
+            wider.fleet, wider.priors, wider.reports, GRADERS, np.arange(boats) % 3,
+            held=wider.second,
+        )  # fmt: skip
+    assert found["together"].priors.mu[0] < PRIORS.mu[0] < found["apart"].priors.mu[0]
+    # The second column is the professional's level, and stays it.
+    assert found["apart"].priors.mu[CHECKPOINTS:] == pytest.approx([0])
+    assert found["apart"].moved.tolist() == [*[True] * CHECKPOINTS, False]
+    softer = found["apart"].graders.lean_mean[:MEMBERS]
+    assert (softer < found["together"].graders.lean_mean[:MEMBERS]).all()
 
 
 def test_another_shape_is_refused():

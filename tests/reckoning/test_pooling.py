@@ -64,6 +64,15 @@ def test_strength_holds_the_catalogue():
     assert firm < 0.15 < 0.5 < loose
 
 
+def test_what_is_held_keeps_its_figure():
+    held = np.arange(CHECKPOINTS) < 2
+    _, catalogue, found = pooled(40, held=held)
+    assert (found.priors.mu[:2] == catalogue.mu[:2]).all()
+    assert (found.priors.mu[2:] != catalogue.mu[2:]).all()
+    with pytest.raises(ValueError, match="held"):
+        pooled(40, held=held[:3])
+
+
 def test_the_clubs_care_classes_are_found():
     """A club of cherished and neglected boats and hardly any ordinary one.
 

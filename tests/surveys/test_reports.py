@@ -6,6 +6,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from apps.appraisal.compute.arrays import list_arrays
+from apps.appraisal.compute.inputs import read_inputs
+from apps.appraisal.compute.statements import judgements
 from apps.purchase.facts import list_quotes
 from apps.purchase.models import Quote
 from apps.surveys.models import SurveyFinding, SurveyReport
@@ -79,6 +82,39 @@ def test_a_yards_quote_stands_above_a_surveyors_estimate(scene, at):
     reported(scene, at)
     (quote,) = list_quotes(scene.list.pk)
     assert (quote.amount, quote.low, quote.surveyed_on) == (2000, None, LOOKED_ON)
+
+
+def test_a_measured_value_gives_the_level_as_a_members_does(scene, at):
+    """0.1 in are 2.54 mm: level 3 on the scale."""
+    read = {"checkpoint": "joint", "measured": {"value": 0.1, "unit": "in"}, "words": "Aft."}
+    made = reported(scene, at, findings=[read])
+    assert made.status_code == 201, made.content
+    (said,) = made.json()["findings"]
+    assert (said["level"], said["measured"]) == (None, {"value": 0.1, "unit": "in"})
+    finding = Submission.objects.get().findings.get()
+    assert (finding.level, finding.measured_value, finding.measured_unit) == (3, 0.1, "in")
+    arrays = list_arrays(read_inputs(scene.list.pk))
+    (judged,) = judgements(arrays.statements, arrays.checkpoints).values()
+    assert (judged.grader.kind, judged.level) == ("meter", 3)
+
+
+@pytest.mark.parametrize(
+    ("finding", "pointer"),
+    [
+        ({"checkpoint": "joint", "measured": {"value": 1, "unit": "kg"}}, "measured/unit"),
+        ({"checkpoint": "joint", "measured": {"value": 101, "unit": "mm"}}, "measured/value"),
+        ({"checkpoint": "joint", "measured": {"value": 1}}, "measured/unit"),
+        (
+            {"checkpoint": "iron", "level": 1, "measured": {"value": 1, "unit": "mm"}},
+            "measured",
+        ),
+        ({"words": "Wet.", "measured": {"value": 1, "unit": "mm"}}, "checkpoint"),
+    ],
+)
+def test_what_cannot_be_measured_there_is_refused(scene, at, finding, pointer):
+    refused = reported(scene, at, findings=[{"words": "In order."}, finding])
+    assert (refused.status_code, pointers(refused)) == (422, {f"/findings/1/{pointer}"})
+    assert not SurveyReport.objects.exists()
 
 
 def test_it_closes_and_confirms_doubts(scene, at):

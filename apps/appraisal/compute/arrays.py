@@ -40,6 +40,7 @@ from apps.reckoning.grader_priors import (
     sound_prior,
     surveyor_prior,
 )
+from apps.reckoning.judged import SetApart, set_apart
 from apps.reckoning.priors import CARE_CLASSES, CARE_PRIOR, CheckpointPriors, Fleet, Reports
 from apps.viewings.doubts import OpenDoubt, counts, doubts_left
 from apps.viewings.facts import LiveFinding
@@ -94,16 +95,17 @@ class ListArrays:
         return looked
 
     @property
-    def apart(self) -> tuple[Bools, Floats]:
-        """(N,): what only says how somebody sees, because a professional has judged there, and
-        (I, J): the level he gave.
+    def apart(self) -> SetApart:
+        """The input of a fit: where a professional has judged, members' looks only say how they
+        see.
         """
         judged = judgements(self.statements, self.checkpoints)
         level = np.zeros(self.fleet.applies.shape)
         for (i, j), one in judged.items():
             level[i, j] = one.level
         apart = [outranked(one, judged.get((one.boat, one.checkpoint))) for one in self.statements]
-        return np.array(apart, dtype=np.bool_), level
+        moved = np.array(apart, dtype=np.bool_)
+        return set_apart(self.fleet, self.priors, self.reports, moved, level)
 
     @property
     def reported(self) -> Bools:

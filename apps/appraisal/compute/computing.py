@@ -27,7 +27,6 @@ from apps.reckoning.costs import (
     rollup,
     simulate,
 )
-from apps.reckoning.judged import set_apart
 from apps.reckoning.mixture import fit_mixed
 from apps.reckoning.simulation import Singles
 from apps.reckoning.utility import Cost, Regretted, overrun_penalty
@@ -106,9 +105,7 @@ def believe(inputs: Inputs) -> Believed:
 
 
 def belief_of(arrays: ListArrays) -> Belief:
-    """Where a professional has judged, members' looks only say how they see."""
-    apart, judged = arrays.apart
-    fitted = set_apart(arrays.fleet, arrays.priors, arrays.reports, apart, judged)
+    fitted = arrays.apart
     belief = fit_mixed(
         fitted.fleet,
         fitted.priors,

@@ -179,6 +179,6 @@ def judged_by_professional(computed: Computed, i: int) -> Bools:
     arrays = computed.arrays
     judged = np.zeros(arrays.looked.shape[1], dtype=np.bool_)
     for one in arrays.statements:
-        if one.boat == i and one.grader.kind == "professional":
+        if one.boat == i and one.finding is not None and one.finding.professional:
             judged[one.checkpoint] = True
     return judged

@@ -33,6 +33,7 @@ from apps.catalogue.selectors import club_snapshot, versions_worded_otherwise
 from apps.common.digests import digest_of
 from apps.groups.models import Club, Group, Membership
 from apps.reckoning.arrays import Bools, Ints
+from apps.reckoning.judged import SetApart
 from apps.reckoning.pooling import FEWEST_GROUPS, Pool, TooFewGroups, pool
 from apps.reckoning.priors import CheckpointPriors
 from apps.reckoning.typical import SELLERS, Typical
@@ -43,7 +44,7 @@ from apps.viewings.media.facts import sounds_on
 log = logging.getLogger(__name__)
 
 # Raise it whenever the same findings give other pools.
-METHOD = "1"
+METHOD = "2"
 # Smaller moves leave the group's lists as they are: fiftieths of a level, or of a share. A
 # checkpoint's levels spread by about 0.8, so no probability moves by more than about 1%.
 TOLERANCE = 0.02
@@ -124,6 +125,10 @@ class ClubFindings:
     arrays: ListArrays
 
     @cached_property
+    def fitted(self) -> SetApart:
+        return self.arrays.apart
+
+    @cached_property
     def group_of_report(self) -> Ints:
         """(N,)."""
         return np.asarray(self.group[self.arrays.reports.boat])
@@ -138,15 +143,15 @@ class ClubFindings:
 
     def pool_for(self, group: uuid.UUID) -> Pool:
         """Raises TooFewGroups."""
-        arrays = self.arrays
         return pool(
-            arrays.fleet,
-            arrays.priors,
-            arrays.reports,
-            arrays.grader_priors,
+            self.fitted.fleet,
+            self.fitted.priors,
+            self.fitted.reports,
+            self.arrays.grader_priors,
             self.group,
             without=self.groups.index(group),
-            care_prior=arrays.care_prior,
+            held=self.fitted.second,
+            care_prior=self.arrays.care_prior,
         )
 
     def known_to(self, group: uuid.UUID) -> dict[int, uuid.UUID]:
@@ -193,7 +198,7 @@ class ClubFindings:
                 [arrays.graders[r] for r in graders],
                 sorted(self.known_to(group).values()),
                 *(boat, grader, reports.checkpoint[others], reports.level[others]),
-                reports.widening[others],
+                *(reports.widening[others], self.fitted.judged[others]),
                 *(arrays.fleet.part_age[boats], arrays.fleet.applies[boats]),
                 *(getattr(arrays.priors, name) for name in CheckpointPriors.__slots__),
             ]

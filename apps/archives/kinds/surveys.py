@@ -90,6 +90,8 @@ SURVEYS = (
             "kind",
             "level",
             "reason",
+            "measured_value",
+            "measured_unit",
             "words",
             "urgency",
             "low",

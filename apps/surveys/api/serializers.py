@@ -14,6 +14,8 @@ from apps.surveys.comparing import RULINGS, VERDICTS
 from apps.surveys.models import Survey, SurveyFinding, SurveyReport
 from apps.surveys.reporting import EnteredReport, RepairRange, ReportedFinding
 from apps.viewings.api.fields import OptionalWord
+from apps.viewings.api.submission_serializers import MeasuredSerializer
+from apps.viewings.measures import Measured
 from apps.viewings.models import PROFESSIONS, REASONS, Finding
 
 MOST_FINDINGS = 500
@@ -116,10 +118,14 @@ class SurveyFindingBody(StrictBody):
         max_value=4,
         default=None,
         allow_null=True,
-        help_text="0 sound, 1 serviceable, 2 tired, 3 defective, 4 failed; of a checkpoint",
+        help_text="0 sound, 1 serviceable, 2 tired, 3 defective, 4 failed; of a checkpoint. May be "
+        "left out where a measured value gives it",
     )
     reason = OptionalWord(
         list(REASONS.items()), default="", help_text="if it could not be looked at"
+    )
+    measured = MeasuredSerializer(
+        default=None, allow_null=True, help_text="where the checkpoint has a measure"
     )
     words = serializers.CharField(
         max_length=4000, default="", allow_blank=True, help_text="as the report says it"
@@ -148,7 +154,13 @@ class SurveyReportBody(ClientIdMixin, StrictBody):
 def report_of(body: dict[str, Any]) -> EnteredReport:
     """The content of a validated body."""
     findings = tuple(
-        ReportedFinding(**{**one, "cost": RepairRange(**cost) if (cost := one["cost"]) else None})
+        ReportedFinding(
+            **{
+                **one,
+                "cost": RepairRange(**cost) if (cost := one["cost"]) else None,
+                "measured": Measured(**read) if (read := one["measured"]) else None,
+            }
+        )
         for one in body["findings"]
     )
     return EnteredReport(**{**body, "findings": findings})
@@ -157,6 +169,7 @@ def report_of(body: dict[str, Any]) -> EnteredReport:
 class SurveyFindingSerializer(serializers.ModelSerializer[SurveyFinding]):
     reason = OptionalWord(list(REASONS.items()))
     urgency = OptionalWord(SurveyFinding.Urgency.choices)
+    measured = serializers.SerializerMethodField()
     cost = serializers.SerializerMethodField()
 
     class Meta:
@@ -166,12 +179,19 @@ class SurveyFindingSerializer(serializers.ModelSerializer[SurveyFinding]):
             "kind",
             "level",
             "reason",
+            "measured",
             "words",
             "urgency",
             "cost",
             "remedy",
             "quote",
         )
+
+    @extend_schema_field(MeasuredSerializer(allow_null=True))
+    def get_measured(self, finding: SurveyFinding) -> dict[str, float | str] | None:
+        if finding.measured_value is None:
+            return None
+        return {"value": finding.measured_value, "unit": finding.measured_unit}
 
     @extend_schema_field(CostRangeBody(allow_null=True))
     def get_cost(self, finding: SurveyFinding) -> dict[str, str] | None:

@@ -255,6 +255,11 @@ class Migration(migrations.Migration):
                         max_length=30,
                     ),
                 ),
+                (
+                    "measured_value",
+                    models.FloatField(blank=True, help_text="as read off, in its unit", null=True),
+                ),
+                ("measured_unit", models.CharField(blank=True, max_length=20)),
                 ("words", models.TextField(blank=True, max_length=4000)),
                 (
                     "urgency",
@@ -487,6 +492,21 @@ class Migration(migrations.Migration):
             model_name="surveyfinding",
             constraint=models.UniqueConstraint(
                 fields=("report", "place"), name="survey_finding_place_once"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="surveyfinding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("measured_unit", ""), ("measured_value", None)),
+                    models.Q(
+                        models.Q(("checkpoint", None), _negated=True),
+                        models.Q(("measured_value", None), _negated=True),
+                        models.Q(("measured_unit", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="survey_finding_measured_at_a_checkpoint_with_a_unit",
             ),
         ),
         migrations.AddConstraint(
