@@ -28,7 +28,7 @@ def test_they_stand_with_what_they_show(scene, at):
     for note, file in ((f"Extract {EVIL}", picture()), ("Bill of sale", paper())):
         sent_gate_document(scene.cast.ben, scene.heron.pk, {"note": note, "file": file})
     shown = section_of(scene.cast.ivy, at)
-    assert "nobody has looked yet; 2 documents" in shown
+    assert "nobody has said anything yet; 2 documents" in shown
     assert "Bill of sale (PDF)</a>" in shown
     assert "Extract &lt;b" in shown
     assert EVIL not in shown

@@ -28,14 +28,16 @@ from apps.http.pages import decode
 from apps.http.parsing import BodyParser
 from apps.http.views import matches
 from apps.second_opinions.queue import KEY_LENGTHS, SMALLEST, cursor_of, key_in
+from apps.viewings.media.pdf import pdf_read
 from apps.viewings.media.pictures import picture_read
 from apps.viewings.media.reading import Unreadable
 from apps.viewings.media.recordings import recording_read
-from tests.viewings.media import picture, taps
+from tests.viewings.media import paper, picture, taps
 
 few = settings(max_examples=50, deadline=None)
 PICTURES = tuple(picture(form, size=(24, 16)) for form in ("JPEG", "PNG", "WEBP"))
 RECORDING = taps(taps=3)
+PAPER = paper()
 ANYTHING = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=5), inner),
@@ -117,6 +119,13 @@ def test_a_picture_of_any_bytes(content):
 def test_a_recording_of_any_bytes(content):
     with contextlib.suppress(Unreadable):
         assert recording_read(io.BytesIO(content)).recording
+
+
+@few
+@given(st.binary(max_size=200) | damaged(PAPER))
+def test_a_pdf_of_any_bytes(content):
+    with contextlib.suppress(Unreadable):
+        assert pdf_read(io.BytesIO(content)) == content
 
 
 # --- Texts ---------------------------------------------------------------------------------------
