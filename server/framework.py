@@ -8,6 +8,7 @@ SETTINGS = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_PARSER_CLASSES": ["apps.http.parsing.BodyParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_CONTENT_NEGOTIATION_CLASS": "apps.http.renderers.Negotiation",
     "DEFAULT_SCHEMA_CLASS": "apps.http.schema.Schema",
     "EXCEPTION_HANDLER": "apps.http.problems.handle_exception",
     "DEFAULT_VERSIONING_CLASS": None,

@@ -127,6 +127,7 @@ DATABASES = {
 _database = DATABASES["default"]
 if _database["ENGINE"].endswith("sqlite3"):
     DATA_DIR.mkdir(parents=True, exist_ok=True)
+    _database["ENGINE"] = "server.sqlite3"
     # WAL alone makes write conflicts worse; immediate transactions make writers queue.
     _database["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",

@@ -25,7 +25,7 @@ from apps.boats.models import Ballot, Candidate, Valuation
 from apps.boats.selectors import lists_visible
 from apps.boats.usual_figures import CatalogueMoney
 from apps.catalogue.models import Edition
-from apps.common.digests import digest_of, sources
+from apps.common.digests import plain_digest, sources
 from apps.common.prepared import Prepared
 from apps.common.waiting import wait_until_fresh
 from apps.groups.models import Membership
@@ -133,7 +133,7 @@ class Reading:
             "people": self.people,
             "boats": self.boats,
         }
-        return f'"{digest_of(content)}"'
+        return f'"{plain_digest(content)}"'
 
 
 # --- The three queries ---------------------------------------------------------------------------

@@ -26,13 +26,26 @@ MARKS: dict[type, Callable[[int], Any]] = {
 
 @dataclass(frozen=True)
 class _Composed:
-    """at: for each place of a parameter in the SQL, its number; fixed: the other values."""
+    """at: for each place of a parameter in the SQL, its number; fixed: the other values.
+
+    converters: for columns that have any, the place, Django's converters, and the column. They
+    leave None as it is.
+    """
 
     sql: str
     fixed: tuple[Any, ...]
     at: dict[int, int]
-    compiler: Any
-    converters: Any
+    converters: list[tuple[int, list[Callable[..., Any]], Any]]
+
+    def converted(self, rows: list[Row], database: Any) -> list[Row]:
+        read = []
+        for row in map(list, rows):
+            for place, converters, column in self.converters:
+                if row[place] is not None:
+                    for converter in converters:
+                        row[place] = converter(row[place], column, database)
+            read.append(tuple(row))
+        return read
 
 
 class Prepared:
@@ -48,28 +61,23 @@ class Prepared:
         self._composed: dict[str, _Composed] = {}  # by database
 
     def __call__(self, *given: Parameter) -> list[Row]:
-        given = self._as_declared(given)
         database = connections[DEFAULT_DB_ALIAS]  # found once: `connection` looks it up each time
         composed = self._composed.get(database.vendor) or self._composed_now()
-        stored = [_as_stored(value, database) for value in given]
+        stored = self._as_stored(given, database)
         values = list(composed.fixed)
         for place, number in composed.at.items():
             values[place] = stored[number]
         with database.cursor() as cursor:
             cursor.execute(composed.sql, values)
-            rows = cursor.fetchall()
-        if composed.converters:
-            rows = list(composed.compiler.apply_converters(rows, composed.converters))
-        return [tuple(row) for row in rows]
+            rows: list[Row] = cursor.fetchall()
+        return composed.converted(rows, database) if composed.converters else rows
 
-    def _as_declared(self, given: tuple[Parameter, ...]) -> tuple[Parameter, ...]:
-        read = tuple(
-            uuid.UUID(one) if kind is uuid.UUID and isinstance(one, str) else one
-            for one, kind in zip(given, self._types, strict=False)
-        )
-        if len(given) != len(self._types) or not all(map(isinstance, read, self._types)):
+    def _as_stored(self, given: tuple[Any, ...], database: Any) -> list[Any]:
+        if len(given) != len(self._types):
             raise TypeError(f"Needed: {self._types}; given: {given}")
-        return read
+        return [
+            _as_stored(one, kind, database) for one, kind in zip(given, self._types, strict=True)
+        ]
 
     def first(self, *given: Parameter) -> Row | None:
         return next(iter(self(*given)), None)
@@ -78,20 +86,24 @@ class Prepared:
         marks = [MARKS[kind](n) for n, kind in enumerate(self._types, 1)]
         compiler: Any = self._compose(*marks).query.get_compiler(connection=connection)
         sql, fixed = compiler.as_sql()
-        stored = [_as_stored(mark, connection) for mark in marks]
+        stored = self._as_stored(tuple(marks), connection)
         at = {place: stored.index(value) for place, value in enumerate(fixed) if value in stored}
         columns = [column for column, _, _ in compiler.select]
-        converters = compiler.get_converters(columns)
-        composed = _Composed(sql, tuple(fixed), at, compiler, converters)
+        converters = [(place, *found) for place, found in compiler.get_converters(columns).items()]
+        composed = _Composed(sql, tuple(fixed), at, converters)
         return self._composed.setdefault(connection.vendor, composed)
 
 
 _ID, _MOMENT = UUIDField(), DateTimeField()
 
 
-def _as_stored(value: Parameter, database: Any) -> Any:
-    if isinstance(value, uuid.UUID):
+def _as_stored(value: Any, kind: type[Parameter], database: Any) -> Any:
+    if kind is uuid.UUID and isinstance(value, str):
+        value = uuid.UUID(value)
+    if not isinstance(value, kind):
+        raise TypeError(f"Needed: {kind}; given: {value!r}")
+    if kind is uuid.UUID:
         return _ID.get_db_prep_value(value, database)
-    if isinstance(value, datetime):
+    if kind is datetime:
         return _MOMENT.get_db_prep_value(value, database)
     return value

@@ -59,13 +59,22 @@ def hit(policy: Policy, who: str) -> Count:
     reset_s = policy.window_s - elapsed
     key = f"rate:{policy.name}:{who}:{window}"
     try:
-        cache.add(key, 0, timeout=policy.window_s)
-        used = cache.incr(key)
-    except ValueError:  # it expired between the two steps
-        used = 1
+        used = _counted(key, policy.window_s)
     except (RedisError, OSError) as error:
         raise CacheDown from error
     return Count(policy, used, reset_s, key)
+
+
+def _counted(key: str, window_s: int) -> int:
+    """Count one more. Most requests find a counter, so that is tried first."""
+    try:
+        return cache.incr(key)
+    except ValueError:  # none yet
+        cache.add(key, 0, timeout=window_s)
+    try:
+        return cache.incr(key)
+    except ValueError:  # it expired between the two steps
+        return 1
 
 
 def hit_all(*whos: tuple[Policy, str]) -> list[Count]:

@@ -122,12 +122,13 @@ class View(APIView):
         if request.user.is_authenticated and (need := self.needs.get(method)):
             need(self.person, kwargs)
         self.answer: IdempotencyRecord | None = None
-        key = request.headers.get("Idempotency-Key", "").strip().strip('"')
         self.query = self.read_query(request)
         self.require_length(request)
         # An answer can be stored only in the transaction of its write.
-        is_stored = method == "POST" and self.atomic_writes
-        if key and is_stored and request.user.is_authenticated:
+        if method != "POST" or not self.atomic_writes:
+            return
+        key = request.headers.get("Idempotency-Key", "").strip().strip('"')
+        if key and request.user.is_authenticated:
             answer = idempotency_claim(
                 principal=self.person.pk,
                 key=key,

@@ -6,17 +6,24 @@ of the requests of the view by hand, and an unchanged answer (304) costs no more
 one that is composed anew from its stored results.
 
 Baseline, timed in turns with it in the same run: a view by hand behind the same middleware, which
-runs the same SQL and sends the same bytes, and does nothing else.
+asks for the same permission (the framework's authentication by token and its check of who is
+signed in), runs the same SQL, whose conditions include what the reader may see, and sends the same
+bytes. Beside it, a bare view that only runs the SQL and sends the bytes, and lets anybody in.
 """
 
 import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
 
 from tests.bench.apart import alternately, database_apart  # isort: skip
 
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
-from django.test.utils import CaptureQueriesContext, override_settings
+from django.test.utils import override_settings
 from django.urls import include, path
+from rest_framework.request import Request
+from rest_framework.views import APIView
 
 from apps.appraisal.jobs import list_recompute
 from apps.appraisal.models import ReadyAnswer
@@ -28,22 +35,47 @@ from tests.conftest import Speaker, speakers
 SIZES, WANTED, WANTED_UNCHANGED, TIMES = (5, 25, 40), 0.6, 1 / 3, 200
 
 
-class ByHand:
-    """The view by hand: statements and an answer, both taken from a request to the service."""
+Statement = tuple[str, Any]
 
-    statements: tuple[str, ...] = ()
-    body = b""
 
-    @classmethod
-    def view(cls, request: HttpRequest) -> HttpResponse:
+@dataclass
+class Recorded:
+    """Statements and an answer, both taken from a request to the service."""
+
+    statements: list[Statement] = field(default_factory=list)
+    body: bytes = b""
+
+    def execute(self, run: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
+        self.statements.append((sql, params))
+        return run(sql, params, many, context)
+
+    def answer(self, statements: Sequence[Statement]) -> HttpResponse:
         with connection.cursor() as cursor:
-            for statement in cls.statements:
-                cursor.execute(statement)
+            for sql, params in statements:
+                cursor.execute(sql, params)
                 cursor.fetchall()
-        return HttpResponse(cls.body, content_type="application/json")
+        return HttpResponse(self.body, content_type="application/json")
 
 
-urlpatterns = [path("api/v1/by-hand", ByHand.view), path("", include("server.urls"))]
+recorded = Recorded()
+
+
+class ByHand(APIView):
+    """The view by hand. Its authentication runs the first statement, which asks for the token."""
+
+    def get(self, request: Request) -> HttpResponse:
+        return recorded.answer(recorded.statements[1:])
+
+
+def bare(request: HttpRequest) -> HttpResponse:
+    return recorded.answer(recorded.statements)
+
+
+urlpatterns = [
+    path("api/v1/by-hand", ByHand.as_view()),
+    path("api/v1/bare", bare),
+    path("", include("server.urls")),
+]
 
 
 def list_of(boats: int) -> tuple[str, Speaker]:
@@ -63,14 +95,15 @@ def list_of(boats: int) -> tuple[str, Speaker]:
 def measured(title: str, address: str, reader: Speaker) -> bool:
     """Print the ratios of one answer; return whether they are as wanted."""
     reader.get(address)
-    with CaptureQueriesContext(connection) as captured:
+    recorded.statements = []
+    with connection.execute_wrapper(recorded.execute):
         answer = reader.get(address)
-    ByHand.statements = tuple(query["sql"] for query in captured.captured_queries)
-    ByHand.body, etag = answer.content, answer["ETag"]
-    ours, by_hand, unchanged = alternately(
+    recorded.body, etag = answer.content, answer["ETag"]
+    ours, by_hand, without, unchanged = alternately(
         TIMES,
         lambda: reader.get(address),
         lambda: reader.get("/by-hand"),
+        lambda: reader.get("/bare"),
         lambda: reader.get(address, If_None_Match=etag),
     )
     kept = ReadyAnswer.objects.all()
@@ -81,8 +114,9 @@ def measured(title: str, address: str, reader: Speaker) -> bool:
         kept.filter(pk=pk).update(sources=sources)
     share, of_composed = by_hand / ours, unchanged / composed
     print(
-        f"{title:24} {len(ByHand.statements)} queries, {len(answer.content) / 1e3:4.0f} kB: "
+        f"{title:16} {len(recorded.statements)} queries, {len(answer.content) / 1e3:4.0f} kB: "
         f"{ours * 1e3:5.2f} ms; by hand {by_hand * 1e3:5.2f} ms, so {share:.2f} of its requests; "
+        f"bare {without * 1e3:5.2f} ms ({without / ours:.2f}); "
         f"304 {unchanged * 1e3:5.2f} ms, {of_composed:.2f} of composing anew "
         f"({composed * 1e3:.1f} ms)"
     )

@@ -1,0 +1,1 @@
+"""SQLite as Django's database, with the place holders of each statement converted once."""
