@@ -36,9 +36,12 @@ BEHIND = {Of.BOARD: boards_behind, Of.LOOKS: looks_behind}
 
 
 class Boat(NamedTuple):
-    """What answers show of a candidate beside its results, and whether the reader valued her."""
+    """What answers show of a candidate beside its results, and whether the reader valued her.
 
-    id: uuid.UUID
+    id: as text.
+    """
+
+    id: str
     name: str
     stage: str
     stage_reason: str
@@ -131,7 +134,7 @@ class Reading:
             "money": [self.money.rate, self.money.warnings],
             "seen": [*sorted(seen.valuations), seen.ballots, self.reader.everything],
             "people": self.people,
-            "boats": self.boats,
+            "boats": [tuple(boat) for boat in self.boats.values()],
         }
         return f'"{plain_digest(content)}"'
 
@@ -241,7 +244,8 @@ _BOATS = Prepared(
 
 
 def boats_of(person: Person, list_id: uuid.UUID) -> dict[str, Boat]:
-    return {str(row[0]): Boat(*row) for row in _BOATS(person.pk, list_id)}
+    boats = (Boat(str(pk), *shown) for pk, *shown in _BOATS(person.pk, list_id))
+    return {boat.id: boat for boat in boats}
 
 
 def _people_query(list_id: uuid.UUID, group_id: uuid.UUID) -> QuerySet[Any, Any]:

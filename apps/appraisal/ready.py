@@ -62,15 +62,12 @@ def marked(compose: Callable[[Names], object]) -> str:
 def filled(text: str, names: Names) -> str:
     """The text of `marked` with names in place of the marks."""
     read = {"p": names.person, "b": names.boat, "r": names.stage_reason}
-    known: dict[str, str] = {}
     first, *others = text[TOKEN:].split(text[:TOKEN])
-    found = [first]
-    for part in others:
-        mark = part[: ID + 1]
-        if mark not in known:
-            known[mark] = as_json(read[mark[0]](mark[1:]))[1:-1]
-        found += (known[mark], part[ID + 1 :])
-    return "".join(found)
+    end = ID + 1
+    known = {
+        mark: as_json(read[mark[0]](mark[1:]))[1:-1] for mark in {part[:end] for part in others}
+    }
+    return first + "".join([known[part[:end]] + part[end:] for part in others])
 
 
 def joined(head: object, body: str) -> bytes:

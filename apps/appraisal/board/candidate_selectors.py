@@ -59,7 +59,7 @@ class CandidateRead:
             reading, revision = self.reading, row.revision if board else row.explained_revision
         return {
             **envelope(reading, self.of, stored, revision),
-            "candidate": {"id": str(self.boat.id), "name": self.boat.name},
+            "candidate": {"id": self.boat.id, "name": self.boat.name},
             "list_id": str(self.reading.list_id),
         }
 
