@@ -59,6 +59,7 @@ SETTINGS: dict[str, object] = {
         "WantSubject": "apps.boats.models.Want.Subject",
         "WantTest": "apps.boats.models.Want.Test",
         "ViewingState": "apps.viewings.models.Viewing.State",
+        "ViewingKind": "apps.viewings.models.Viewing.Kind",
         "SubmissionState": "apps.viewings.models.Submission.State",
         "FollowUpState": "apps.viewings.models.FollowUp.State",
         "FindingKind": "apps.viewings.models.Finding.Kind",

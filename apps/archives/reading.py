@@ -123,6 +123,8 @@ class _Reader:
         for name in row.keys() - set(kind.fields):
             self._fault(kind, line, name, "unknown_field", "The format has no such field.")
         for name in taken:
+            if name not in row and name in kind.later_fields:
+                continue
             if name not in row:
                 self._fault(kind, line, name, "missing", "This field is missing.")
                 continue

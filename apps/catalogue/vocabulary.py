@@ -30,6 +30,7 @@ PLACES: Mapping[str, str] = {
     "hatch": "At the open hatch, before anybody goes below",
     "below": "Below",
     "engine": "At the engine",
+    "under_way": "Under way",
 }
 # 1: in a first look of 15 minutes; 2: in one of an hour; 3: on a second visit.
 PRIORITIES = (1, 2, 3)
@@ -68,7 +69,37 @@ CONDITIONS: Mapping[str, str] = {
     "frost": "there is frost or snow",
     "poor_light": "the light is poor",
     "seller_absent": "the seller is not there",
+    "not_under_way": "she is not under way",
+    "light_wind": "the wind is light",
+    "no_sail": "no sail is set",
+    "no_full_throttle": "the engine does not run at full throttle",
+    "short_run": "the engine runs at full throttle only briefly",
+    "rough_sea": "the sea is rough",
 }
+# Wind by the Beaufort scale and the state of the sea, in the words of the World Meteorological
+# Organization's code tables 1100 and 3700 (Manual on Codes, WMO No. 306), from memory.
+BEAUFORT: Mapping[int, str] = dict(
+    enumerate(
+        (
+            *("calm", "light air", "light breeze", "gentle breeze", "moderate breeze"),
+            *("fresh breeze", "strong breeze", "near gale", "gale", "strong gale"),
+            *("storm", "violent storm", "hurricane"),
+        )
+    )
+)
+SEA_STATES: Mapping[int, str] = dict(
+    enumerate(
+        (
+            *("calm, glassy", "calm, rippled", "smooth", "slight", "moderate"),
+            *("rough", "very rough", "high", "very high", "phenomenal"),
+        )
+    )
+)
+# Below a gentle breeze neither sails nor rig carry load; common practice, no source.
+LEAST_WIND = 3
+# From here on a boat of this size pitches too much to read her engine; common practice, no source.
+ROUGH = 5
+
 # Conditions that people find only on the spot.
 OBSTACLES: Mapping[str, str] = {
     "locked": "it is locked",

@@ -21,7 +21,10 @@ from apps.groups.rules import actions_of, visible_clubs
 from apps.pages.base import PageView
 from apps.pages.cost_bars import BarScale
 from apps.planning.selectors import trips_of_group
+from apps.reports.words import sea_trial_in_words
 from apps.surveys.selectors import surveyed_whole
+from apps.viewings.models import Viewing
+from apps.viewings.sea_trials import sea_trials_of
 
 LOOKS_SHOWN, VISITS_SHOWN, SURVEYS_SHOWN, TRIPS_SHOWN = 5, 3, 3, 5
 
@@ -74,6 +77,10 @@ def otherwise(row: BoardRow, members: Iterable[MemberRead]) -> Iterator[str]:
                 yield f"{member['name']} ({own['place']})"
 
 
+def of_sea_trial(visit: Json) -> bool:
+    return bool(visit["kind"] == Viewing.Kind.SEA_TRIAL)
+
+
 def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> dict[str, Any]:
     """The first of what is worth looking at, of one boat if she is named.
 
@@ -88,15 +95,20 @@ def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> d
     def first(rows: Iterable[Json], most: int) -> list[Json]:
         return [one for one in rows if candidate_id in ("", one["candidate_id"])][:most]
 
-    checks, visits = first(looks["checks"], LOOKS_SHOWN), first(looks["visits"], VISITS_SHOWN)
-    by_costs = not checks and not visits
     costs = looks["of_costs"]
+    by_costs = not first(looks["checks"], 1) and not first(looks["visits"], 1)
+    shown = costs if by_costs else looks
+    trials = sea_trials_of(person, list_id)
     to_survey = [
         one for one in looks["surveys"] if one["now"] and one["candidate_id"] not in surveyed
     ]
     return {
-        "checks": first(costs["checks"], LOOKS_SHOWN) if by_costs else checks,
-        "visits": first(costs["visits"], VISITS_SHOWN) if by_costs else visits,
+        "checks": first(shown["checks"], LOOKS_SHOWN),
+        "visits": first((one for one in shown["visits"] if not of_sea_trial(one)), VISITS_SHOWN),
+        "sea_trials": [
+            {**one, "state": sea_trial_in_words(trials.get(one["candidate_id"]))}
+            for one in first(filter(of_sea_trial, shown["visits"]), VISITS_SHOWN)
+        ],
         "surveys": first(to_survey, SURVEYS_SHOWN),
         "survey_anyway": SURVEY_ANYWAY,
         "left_out": first(looks["left_out"], LOOKS_SHOWN),

@@ -4,31 +4,44 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any
 
+from django.db.models import IntegerField
+
 from apps.accounts.models import Person
 from apps.appraisal.looks.looks_selectors import check_values_seen
 from apps.boats.models import Candidate
+from apps.catalogue.api.serializers import CautionSerializer
 from apps.catalogue.applicability import IMPLIED, PossibleCheck
 from apps.catalogue.vocabulary import CONDITIONS as HINDRANCES_IN_WORDS
 from apps.catalogue.vocabulary import PLACES
 from apps.groups.rules import ALLOWED, Action, membership_of
 from apps.second_opinions.models import Assignment
 from apps.viewings.api.checklist_serializers import CheckSerializer
-from apps.viewings.checklists import HINDRANCES, SCREENING, candidate_checklist
-from apps.viewings.models import (
-    CONDITIONS,
-    REASONS,
-    Finding,
-    FollowUp,
-    Submission,
-    Viewing,
+from apps.viewings.checklists import (
+    HINDRANCES,
+    SCREENING,
+    CandidateChecklist,
+    candidate_checklist,
 )
+from apps.viewings.conditions import CONDITIONS, UNDER_WAY
+from apps.viewings.facts import settled_on
+from apps.viewings.models import REASONS, Finding, FollowUp, Submission, Viewing
 
 # How long a look may take, with the service's choice of checks for it.
 CHOICES_OF_MINUTES = (15, 60)
 # A check made with one of them is listened to, and the taps can be recorded.
 TAPPING_TOOLS = frozenset({"coin", "plastic mallet"})
 # Where the name of a condition alone asks too little.
-QUESTIONS = {"where": "ashore or afloat", "mast_state": "mast"}
+QUESTIONS = {
+    "where": "ashore or afloat",
+    "mast_state": "mast",
+    "wind": "wind, Beaufort force",
+    "sea_state": "sea",
+    "sails_set": "sails set",
+    "full_throttle": "engine at full throttle",
+    "load": "what she carries",
+}
+# Not asked of a sea trial: they go without saying.
+AT_REST = ("where", "covered", "walk_under_cover", "engine_winterised")
 
 Json = dict[str, Any]
 
@@ -47,7 +60,12 @@ def members_visit(person: Person, viewing: Viewing) -> Json:
         "vote": membership.buys,
     }
     return {
-        **to_look_at(viewing, check_values_seen(person, candidate), taps=True),
+        **to_look_at(
+            viewing,
+            check_values_seen(person, candidate),
+            taps=True,
+            settled=settled_on(candidate, apart_from=viewing.pk),
+        ),
         "assignment": None,
         "may": may,
         "pages": [f"/visits/{viewing.pk}", f"/api/v1/viewings/{viewing.pk}/day-sheet.html"],
@@ -68,13 +86,25 @@ def outsiders_visit(viewing: Viewing, taken: Assignment) -> Json:
     }
 
 
-def to_look_at(viewing: Viewing, values: Mapping[str, float], *, taps: bool) -> Json:
-    """The checks on the boat with their words. taps: whether recordings of them can be sent."""
+def to_look_at(
+    viewing: Viewing,
+    values: Mapping[str, float],
+    *,
+    taps: bool,
+    settled: frozenset[str] = frozenset(),
+) -> Json:
+    """The checks on the boat with their words. taps: whether recordings of them can be sent.
+
+    settled: what somebody looked at when nothing made it a guess; it is not among the `open` ones.
+    """
     candidate = viewing.candidate
-    whole = candidate_checklist(candidate, {})
-    here = candidate_checklist(candidate, viewing.conditions)
+    whole = candidate_checklist(candidate, {"kind": viewing.kind})
+    here = candidate_checklist(candidate, viewing.circumstances)
+    first = {minutes: here.first_look(minutes, values) for minutes in CHOICES_OF_MINUTES}
+    still_open = here.still_open(settled - values.keys())
     return {
         "id": viewing.pk,
+        "kind": viewing.kind,
         "starts_at": viewing.starts_at,
         "time_zone": candidate.at_yard.time_zone if candidate.at_yard else None,
         "called_off": viewing.state == Viewing.State.CALLED_OFF,
@@ -91,12 +121,15 @@ def to_look_at(viewing: Viewing, values: Mapping[str, float], *, taps: bool) -> 
             }
             for part in whole.places
         ],
-        "first": {
-            minutes: [one.checkpoint.code for one in here.first_look(minutes, values).possible]
-            for minutes in CHOICES_OF_MINUTES
-        },
-        "words": words(),
+        "cautions": CautionSerializer(whole.cautions, many=True).data,
+        "first": {minutes: codes_in(found) for minutes, found in first.items()},
+        "open": codes_in(still_open) if settled or viewing.is_sea_trial else [],
+        "words": words(viewing.kind),
     }
+
+
+def codes_in(found: CandidateChecklist) -> list[str]:
+    return [one.checkpoint.code for one in found.possible]
 
 
 def boat_serialized(candidate: Candidate) -> Json:
@@ -120,11 +153,17 @@ def check_serialized(check: PossibleCheck, *, taps: bool) -> Json:
     }
 
 
+def asked_on(kind: str) -> tuple[str, ...]:
+    """The conditions to ask of a viewing of this kind."""
+    left_out = AT_REST if kind == Viewing.Kind.SEA_TRIAL else UNDER_WAY
+    return tuple(name for name in CONDITIONS if name not in left_out)
+
+
 @cache
-def words() -> Json:
+def words(kind: str) -> Json:
     """The words of the questions and of their answers."""
     return {
-        "conditions": [condition_serialized(name) for name in CONDITIONS],
+        "conditions": [condition_serialized(name) for name in asked_on(kind)],
         "reasons": REASONS,
         "hindrances": list(HINDRANCES_IN_WORDS),
         "sureness": choices(Finding.Sureness.choices),
@@ -138,7 +177,12 @@ def condition_serialized(name: str) -> Json:
     field: Any = Viewing._meta.get_field(name)
     if field.choices:
         question = QUESTIONS.get(name, str(field.verbose_name))
-        answers = [(value, label) for value, label in field.choices if value]
+        numbered = isinstance(field, IntegerField)
+        answers = [
+            (value, f"{value}: {label}" if numbered else label)
+            for value, label in field.choices
+            if numbered or value
+        ]
     else:
         value = (name, True) in HINDRANCES
         question = HINDRANCES_IN_WORDS[HINDRANCES[name, value]]

@@ -16,6 +16,9 @@ from apps.purchase.models import Offer
 from apps.purchase.offers.models import OfferCondition
 from apps.purchase.offers.services import ANSWERS
 from apps.purchase.selectors import of_candidate
+from apps.reports.words import sea_trial_in_words
+from apps.viewings.sea_trials import telling
+from apps.viewings.selectors import viewings_of
 
 ANSWER_WORDS: dict[str, str] = {
     Offer.State.ACCEPTED: "It was accepted",
@@ -31,6 +34,7 @@ class OffersPageView(PageView):
         boat = candidate_for(self.person, candidate_id)
         offers = list(of_candidate(Offer, self.person, boat.pk).order_by("-pk"))
         live = next((one for one in offers if one.on_the_table), None)
+        trial = sea_trial_in_words(telling(viewings_of(self.person, boat.pk)))
         return self.page(
             "pages/boat_offers.html",
             boat=boat,
@@ -38,7 +42,7 @@ class OffersPageView(PageView):
             may=may(self.person, boat.list.group_id),
             form=particulars.form_for(boat.list, boat),
             advice=offer_advice_read(self.person, boat.pk),
-            offers=[(one, conditions_in_words(one)) for one in offers],
+            offers=[(one, conditions_in_words(one, trial)) for one in offers],
             live=live,
             answers=[(one, ANSWER_WORDS[one]) for one in ANSWERS[live.state]] if live else [],
             settled=boat.stage in SETTLED,
@@ -50,8 +54,10 @@ class OffersPageView(PageView):
         )
 
 
-def conditions_in_words(offer: Offer) -> list[str]:
+def conditions_in_words(offer: Offer, sea_trial: str) -> list[str]:
+    """sea_trial: whether one was made."""
     words = dict(OfferCondition.choices)
+    words[OfferCondition.SEA_TRIAL] += f" ({sea_trial})"
     return [
         f"{words[one['code']]} by {one['until']}" if one["until"] else words[one["code"]]
         for one in offer.conditions

@@ -11,22 +11,30 @@ from apps.groups.rules import ALLOWED, Action, require
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
 from apps.pages.boards import may
-from apps.pages.looking import condition_serialized
+from apps.pages.looking import asked_on, condition_serialized
 from apps.pages.own_visits import zone_of
 from apps.pages.yard_days import OwnDay, own_day
-from apps.viewings.models import CONDITIONS, Submission, Viewing
+from apps.viewings.checklists import candidate_checklist
+from apps.viewings.models import Submission, Viewing
 from apps.viewings.selectors import submissions_of_viewing, viewing_for
+
+# How a form sends the value of an answer.
+TYPES = {bool: "boolean", int: "number"}
 
 
 class NewVisitView(PageView):
     def get(self, request: HttpRequest, candidate_id: UUID) -> HttpResponse:
         boat = candidate_for(self.person, candidate_id)
         require(self.person, Action.PLAN, boat.list.group_id)
+        to_sea = request.GET.get("kind") == Viewing.Kind.SEA_TRIAL
+        kind = Viewing.Kind.SEA_TRIAL if to_sea else Viewing.Kind.VISIT
         return self.page(
             "pages/visits/new.html",
             boat=boat,
+            kind=kind,
+            cautions=candidate_checklist(boat, {"kind": kind}).cautions,
             members=members_who_look(self.person, boat.list.group_id),
-            questions=questions({}),
+            questions=questions({"kind": kind}),
         )
 
 
@@ -36,7 +44,7 @@ class VisitView(PageView):
         group_id = visit.candidate.list.group_id
         members = list(members_who_look(self.person, group_id))
         allowed = may(self.person, group_id)
-        asked = questions(visit.conditions)
+        asked = questions(visit.circumstances)
         return self.page(
             "pages/visits/visit.html",
             visit=visit,
@@ -46,6 +54,7 @@ class VisitView(PageView):
             members=members,
             questions=asked,
             known=known_in(asked),
+            cautions=candidate_checklist(visit.candidate, {"kind": visit.kind}).cautions,
             may_look=allowed.get("submit", False) and visit.state != Viewing.State.CALLED_OFF,
             may_plan=allowed.get("plan", False),
             sent=submissions_of_viewing(self.person, visit)
@@ -73,16 +82,16 @@ def known_in(asked: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def questions(conditions: dict[str, Any]) -> list[dict[str, Any]]:
-    """The questions about how she lies, each with the answer that is known."""
+    """The questions to ask of a viewing of its kind, each with the answer that is known."""
     found = []
-    for name in CONDITIONS:
+    for name in asked_on(conditions.get("kind", Viewing.Kind.VISIT)):
         question = condition_serialized(name)
         value = conditions.get(name)
         answers = [one for one in question["answers"] if one["value"] == value]
         found.append(
             {
                 **question,
-                "is_flag": isinstance(question["answers"][0]["value"], bool),
+                "type": TYPES.get(type(question["answers"][0]["value"]), ""),
                 "answer": answers[0]["name"] if answers else "",
                 "value": answers[0]["value"] if answers else None,
             }

@@ -21,7 +21,7 @@ from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.planning.models import Basis, Trip, TripBoat
 from apps.viewings.checklists import checklist_from
-from apps.viewings.models import Conditions
+from apps.viewings.conditions import Conditions
 
 LONGEST_LOOK = 480  # minutes
 CENT = Decimal("0.01")

@@ -27,15 +27,16 @@ from apps.purchase.models import Bill, Offer, Quote
 from apps.second_opinions.models import SecondOpinionRequest
 from apps.sellers.models import SellerAnswer
 from apps.surveys.models import Survey, SurveyBallot, SurveyReport, SurveyVote
+from apps.viewings.conditions import CONDITIONS
 from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import SellerPhoto
-from apps.viewings.models import CONDITIONS, Clearance, FollowUp, Submission, Viewing
+from apps.viewings.models import Clearance, FollowUp, Submission, Viewing
 
 Facts = dict[str, Any]
 
 # By thing of the event: its model, and the fields that the entry holds.
 FIELDS: dict[str, tuple[type[Model], tuple[str, ...]]] = {
-    "viewing": (Viewing, ("starts_at", "state", *CONDITIONS, "note")),
+    "viewing": (Viewing, ("kind", "starts_at", "state", *CONDITIONS, "note")),
     "clearance": (
         Clearance,
         ("checkpoint_id", "basis", "level", "profession", "document", "dated_on", "note"),
@@ -158,7 +159,7 @@ def _submission(event: Event) -> Facts:
         "client": submission.client_name,
         "viewing": str(visit.pk),
         "seen_at": plain(submission.observed_at or visit.starts_at),
-        "conditions": visit.conditions,
+        "conditions": visit.circumstances,
         "vote": submission.vote,
     }
 

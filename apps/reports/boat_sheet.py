@@ -2,12 +2,13 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
+from typing import Any
 
 from apps.appraisal.words.phrases import article
 from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
 from apps.catalogue.content import CheckpointEntry
-from apps.catalogue.vocabulary import CONDITIONS, LEVELS, PLACES
+from apps.catalogue.vocabulary import BEAUFORT, CONDITIONS, LEVELS, PLACES, SEA_STATES
 from apps.common.wording import money
 from apps.reports import words
 from apps.reports.content import (
@@ -30,7 +31,7 @@ from apps.reports.looks import LookToMake
 MOST_CHECKS = 8
 FIRST_LOOK = 15  # minutes
 LEVEL_NAMES = ("nothing wrong seen", *LEVELS[1:])
-SAID = {
+SAID: dict[tuple[str, Any], str] = {
     ("where", "ashore"): "ashore",
     ("where", "afloat"): "afloat",
     ("covered", True): "under a tight cover",
@@ -50,7 +51,27 @@ SAID = {
     ("weather", "frost"): "frost or snow",
     ("light", "good"): "light good",
     ("light", "poor"): "light poor",
+    **{("wind", force): f"wind {force}, {named}" for force, named in BEAUFORT.items()},
+    **{("sea_state", code): f"sea {named}" for code, named in SEA_STATES.items()},
+    ("sails_set", "none"): "no sail set",
+    ("sails_set", "reduced"): "sails reefed or furled in part",
+    ("sails_set", "full"): "all sails set",
+    ("full_throttle", "none"): "not at full throttle",
+    ("full_throttle", "brief"): "at full throttle less than five minutes",
+    ("full_throttle", "long"): "at full throttle five minutes or more",
+    ("load", "light"): "nearly empty",
+    ("load", "laden"): "tanks and lockers full",
 }
+# What to write down of a sea trial on the day.
+UNDER_WAY = (
+    "Skipper in command",
+    "Wind, Beaufort force",
+    "Sea, WMO code 0 to 9",
+    "Sails set",
+    "Minutes at full throttle",
+    "Tanks and lockers",
+    "Off and back alongside",
+)
 
 
 def boat_sheet(look: LookToMake, title: str, *, apart: bool) -> Section:
@@ -68,6 +89,8 @@ def facts(look: LookToMake) -> Iterator[tuple[str, str]]:
         yield "Asked for her", money(boat.asking_amount, boat.asking_currency)
     yield "Seller", boat.get_seller_kind_display()
     yield "Expected", conditions(look)
+    if look.is_sea_trial:
+        yield from ((what, WRITE) for what in UNDER_WAY)
 
 
 def when(look: LookToMake) -> str:

@@ -22,6 +22,7 @@ from apps.reports.content import (
 )
 from apps.reports.doubts import DOUBTS_UNREADABLE, doubt_lines, who_closes
 from apps.reports.selectors import BoatRead, ListRead
+from apps.reports.words import sea_trial_in_words
 from apps.surveys.models import SurveyFinding
 
 MOST_CHANGES = 5
@@ -34,7 +35,8 @@ def boat_section(row: BoardRow, found: ListRead) -> Section:
     if boat and boat.reasons:
         lines += [*wants(boat), *neighbours(boat), *disputes(boat)]
         lines += [*doubt_lines(boat.reasons["doubts"]), *changes(boat)]
-    lines += [*surveyed(row, found), *survey(row, found), *(told(boat) if boat else ())]
+    lines += [*surveyed(row, found), *survey(row, found), *sea_trial(row, found)]
+    lines += [*(told(boat) if boat else ())]
     blocks: list[Block] = [Bullets(tuple(lines))]
     if boat and row["place"] == 1:  # one picture of this kind is enough
         blocks += steps(boat, found)
@@ -78,6 +80,18 @@ def _to_put_right(finding: SurveyFinding, found: ListRead) -> Line:
         said.append(f"{low} to {high}.")
     when = finding.get_urgency_display() or "how soon was not said"
     return Line(" ".join(said), lead=f"To put right, {when}:")
+
+
+def sea_trial(row: BoardRow, found: ListRead) -> Iterator[Line]:
+    """Whether it was made, what it would settle and what it costs."""
+    made = found.sea_trials.get(row["candidate_id"])
+    worth = [
+        one["sentence"]
+        for one in found.looks["visits"]
+        if one["kind"] == "sea_trial" and one["candidate_id"] == row["candidate_id"]
+    ]
+    if made or worth:
+        yield Line(" ".join([f"{sea_trial_in_words(made)}.", *worth]), lead="Sea trial:")
 
 
 def before_buying(row: BoardRow) -> Iterator[Line]:

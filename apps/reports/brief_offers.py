@@ -92,7 +92,8 @@ def _in_play(row: BoardRow, found: ListRead) -> bool:
 
 
 def _of_boat(row: BoardRow, found: ListRead) -> Section:
-    lines = list(_offers(found.offers.get(row["candidate_id"], [])))
+    trial = words.sea_trial_in_words(found.sea_trials.get(row["candidate_id"]))
+    lines = list(_offers(found.offers.get(row["candidate_id"], []), trial))
     offering = _offering(row, found)
     if offering is not None:
         lines.append(Line(offering["plan_sentence"], lead="The price:"))
@@ -103,18 +104,19 @@ def _of_boat(row: BoardRow, found: ListRead) -> Section:
     return Section(row["name"], tuple(blocks))
 
 
-def _offers(offers: list[Offer]) -> Iterator[Line]:
-    """The one on the table first, then those before it."""
+def _offers(offers: list[Offer], sea_trial: str) -> Iterator[Line]:
+    """The one on the table first, then those before it. sea_trial: whether one was made."""
     for one in offers:
         lead = "On the table:" if one.on_the_table else "Before:"
         said = [named(one), one.get_state_display()]
         if one.conditions:
-            said.append(f"subject to {words.listed(_conditions(one))}")
+            said.append(f"subject to {words.listed(_conditions(one, sea_trial))}")
         yield Line(" ".join([f"{'; '.join(said)}.", *_notes(one)]), lead=lead)
 
 
-def _conditions(offer: Offer) -> Iterator[str]:
+def _conditions(offer: Offer, sea_trial: str) -> Iterator[str]:
     in_words = dict(OfferCondition.choices)
+    in_words[OfferCondition.SEA_TRIAL] += f" ({sea_trial})"
     for one in offer.conditions:
         until = f" by {words.day(one['until'])}" if one["until"] else ""
         yield f"{in_words[one['code']]}{until}"

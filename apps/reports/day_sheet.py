@@ -78,8 +78,9 @@ def cautions(outing: Outing) -> Iterator[Section]:
             Line(f"{one.text} Ask first: {one.defer_to}.", lead=f"{one.title}:")
             for one in carried.values()
         )
+        to_sea = any(look.is_sea_trial for look in outing.looks)
         yield Section(
-            "Before anybody climbs a ladder",
+            "Before you cast off" if to_sea else "Before anybody climbs a ladder",
             (
                 Paragraph(
                     f"These are the usual cautions. {PRACTICE_FIRST} In doubt leave it, and write "

@@ -29,8 +29,10 @@ from apps.groups.models import Membership
 from apps.groups.rules import visible_groups
 from apps.reports.selectors import apart_on
 from apps.second_opinions.access import live_assignments
-from apps.viewings.checklists import CandidateChecklist, checklist_from
-from apps.viewings.models import CONDITIONS, FollowUp, Viewing
+from apps.viewings.checklists import CandidateChecklist, checklist_from, is_sea_trial
+from apps.viewings.conditions import CONDITIONS
+from apps.viewings.facts import settled_on
+from apps.viewings.models import FollowUp, Viewing
 
 # Shown for every visit, whether or not a check on the list needs them: going to a boat is enough.
 ALWAYS = ("ladders", "stands", "docks-ice-alone", "consent")
@@ -80,6 +82,10 @@ class LookToMake:
     known: Known
     for_others: bool
 
+    @property
+    def is_sea_trial(self) -> bool:
+        return is_sea_trial(self.conditions)
+
 
 def looks_read(person: Person, visits: Sequence[PlannedVisit]) -> tuple[LookToMake, ...]:
     """In the same order. The queries depend on the number of groups, not of boats."""
@@ -94,6 +100,9 @@ def looks_read(person: Person, visits: Sequence[PlannedVisit]) -> tuple[LookToMa
         conditions, lay_so = conditions_of(visit, last.get(boat.pk))
         yard, snapshot = boat.at_yard, snapshots[boat.list.group_id]
         found = checklist_from(snapshot, boat, conditions)
+        if visit.viewing and visit.viewing.is_sea_trial:
+            worth_it = {one["checkpoint"] for one in known.get(boat.pk, Known()).checks}
+            found = found.still_open(settled_on(boat, apart_from=visit.viewing.pk) - worth_it)
         looks.append(
             LookToMake(
                 visit=visit,
@@ -115,26 +124,31 @@ def looks_read(person: Person, visits: Sequence[PlannedVisit]) -> tuple[LookToMa
 
 
 def cautions_of(found: CandidateChecklist, catalogue: Catalogue) -> tuple[CautionEntry, ...]:
-    """The cautions to read before going, in the catalogue's order."""
+    """The cautions to read before going: those of a sea trial, then in the catalogue's order."""
+    first = {caution.code: caution for caution in found.cautions}
     wanted = {*ALWAYS, *(caution.code for check in found.possible for caution in check.cautions)}
-    return tuple(caution for code, caution in catalogue.cautions.items() if code in wanted)
+    wanted -= first.keys()
+    others = (caution for code, caution in catalogue.cautions.items() if code in wanted)
+    return (*first.values(), *others)
 
 
 def conditions_of(
     visit: PlannedVisit, last: Viewing | None
 ) -> tuple[dict[str, Any], datetime | None]:
-    """The conditions given for the visit, else those of the last visit, with its time."""
+    """The conditions given for the visit, with its kind, else those of the last, with its time."""
     stated = visit.viewing.conditions if visit.viewing else {}
-    if any(value not in ("", None) for value in stated.values()):
-        return stated, None
+    if visit.viewing and any(value not in ("", None) for value in stated.values()):
+        return visit.viewing.circumstances, None
     if last is not None and last is not visit.viewing:
-        return last.conditions, last.starts_at
+        return last.circumstances, last.starts_at
     return dict.fromkeys(CONDITIONS), None
 
 
 def last_visits(candidates: Sequence[Candidate]) -> dict[uuid.UUID, Viewing]:
-    """By candidate, the last visit that was made. One query."""
-    made = Viewing.objects.filter(candidate__in=candidates, state=Viewing.State.MADE)
+    """By candidate, the last visit that was made, other than a sea trial. One query."""
+    made = Viewing.objects.filter(
+        candidate__in=candidates, state=Viewing.State.MADE, kind=Viewing.Kind.VISIT
+    )
     return {viewing.candidate_id: viewing for viewing in made.order_by("starts_at", "pk")}
 
 

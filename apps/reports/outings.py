@@ -74,7 +74,7 @@ def viewing_outing(person: Person, viewing_id: uuid.UUID) -> Outing:
     people = tuple(sorted(one.name for one in viewing.people.all()))
     planned = viewing.State.PLANNED
     return Outing(
-        name=candidate.name,
+        name=f"sea trial of {candidate.name}" if viewing.is_sea_trial else candidate.name,
         group=candidate.list.group.name,
         day=day,
         zone=zone,

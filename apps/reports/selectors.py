@@ -38,6 +38,8 @@ from apps.sellers.models import SellerAnswer
 from apps.sellers.selectors import answers_visible
 from apps.surveys.models import Survey
 from apps.surveys.selectors import surveys_on
+from apps.viewings.models import Viewing
+from apps.viewings.sea_trials import sea_trials_of
 from apps.viewings.selectors import votes_seen
 
 
@@ -71,6 +73,7 @@ class ListRead:
     surveys: Mapping[str, list[Survey]]  # not called off, by boat
     titles: Mapping[str, str]  # of the catalogue's checkpoints
     offers: Mapping[str, list[Offer]]  # by boat, the newest first
+    sea_trials: Mapping[str, Viewing]  # made, or else planned, by boat
     account: Account | None  # the common money, for those who keep it
 
     @property
@@ -101,6 +104,7 @@ def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
         surveys=surveys_on(person, list_id),
         titles=titles_of(candidate_list),
         offers=offers_on(person, list_id),
+        sea_trials=sea_trials_of(person, list_id),
         account=account_if_any(person, candidate_list.group_id),
     )
 

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from apps.viewings.models import Viewing
+
 
 def day(when: date | datetime | str) -> str:
     """'5 March 2026'."""
@@ -44,6 +46,14 @@ def clock(when: datetime, zone: str) -> str:
     """'09:30 CET', in local time."""
     there = when.astimezone(ZoneInfo(zone))
     return f"{there:%H:%M} {there:%Z}"
+
+
+def sea_trial_in_words(trial: Viewing | None) -> str:
+    """'made on 3 May 2026'."""
+    if trial is None:
+        return "none was made"
+    made = trial.state == Viewing.State.MADE
+    return f"{'made on' if made else 'planned for'} {day(trial.starts_at)}"
 
 
 def position(place: tuple[float, float]) -> str:

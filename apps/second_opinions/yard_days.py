@@ -94,12 +94,17 @@ def _require_can_open(viewing: Viewing, group: Group) -> None:
     if group.club_id is None:
         raise Conflict("no_club", "The group belongs to no club.")
     if not is_to_come(viewing):
-        raise Conflict("not_to_come", "Only a planned, future visit can be announced.")
+        raise Conflict(
+            "not_to_come", "Only a planned, future visit can be announced, no sea trial."
+        )
     if viewing.candidate.position is None:
         raise Conflict("nowhere", "Say first where the boat lies: its yard or a place.")
 
 
 def is_to_come(viewing: Viewing) -> bool:
+    """Whether somebody will be in the yard: a sea trial leaves it."""
+    if viewing.is_sea_trial:
+        return False
     return viewing.state == Viewing.State.PLANNED and viewing.starts_at > timezone.now()
 
 

@@ -4,6 +4,6 @@ A submitted submission never changes; a correction supersedes it. apps/groups de
 what; apps/catalogue defines checkpoints and where they apply; apps/appraisal computes results from
 the findings.
 
-Others use: `authority`, `checklists`, `doubts`, `facts`, `findings`, `measures`, `media`, `models`,
-`selectors`, `services`, `submitting`, `event_records`.
+Others use: `authority`, `checklists`, `conditions`, `doubts`, `event_records`, `facts`, `findings`,
+`measures`, `media`, `models`, `sea_trials`, `selectors`, `services`, `submitting`.
 """

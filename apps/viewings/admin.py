@@ -31,6 +31,7 @@ class FindingInline(ReadOnlyInline[Finding, Submission]):
 class ViewingAdmin(ReadOnlyAdmin[Viewing]):
     list_display = (
         "candidate",
+        "kind",
         "starts_at",
         "state",
         "where",
@@ -39,7 +40,7 @@ class ViewingAdmin(ReadOnlyAdmin[Viewing]):
         "mast_state",
     )
     list_select_related = ("candidate",)
-    list_filter = ("state",)
+    list_filter = ("kind", "state")
     search_fields = ("id", "candidate__name")
 
 

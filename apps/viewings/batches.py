@@ -33,6 +33,7 @@ class VisitDraft:
     id: uuid.UUID
     candidate: uuid.UUID
     starts_at: datetime
+    kind: str = Viewing.Kind.VISIT
     conditions: Mapping[str, Any] = field(default_factory=dict)
     people: Sequence[uuid.UUID] = ()
     note: str = ""
@@ -123,6 +124,7 @@ def _visit_taken(batch: SubmissionBatch, visit: VisitDraft) -> Viewing:
             candidate=candidate,
             by=batch.by,
             starts_at=visit.starts_at,
+            kind=visit.kind,
             state=Viewing.State.MADE,
             conditions=visit.conditions,
             people=visit.people,
@@ -139,7 +141,7 @@ def _visit_taken(batch: SubmissionBatch, visit: VisitDraft) -> Viewing:
 
 def _same_visit(candidate: Candidate, by: Person, visit: VisitDraft) -> Viewing | None:
     """A visit with the same id, or of the same person to the same boat at about that time."""
-    viewings = viewings_visible(by).filter(candidate=candidate)
+    viewings = viewings_visible(by).filter(candidate=candidate, kind=visit.kind)
     if (same := viewings.filter(pk=visit.id).first()) is not None:
         return same
     try:

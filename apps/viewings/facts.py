@@ -4,18 +4,25 @@ They contain only what counts: submitted, not superseded, not withdrawn.
 """
 
 import uuid
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
+from apps.boats.models import Candidate
 from apps.boats.selectors import ListIds
-from apps.viewings.models import LIVE, Clearance, Finding, Submission
+from apps.catalogue.applicability import hampered
+from apps.catalogue.content import CheckpointEntry
+from apps.catalogue.selectors import catalogue_snapshot
+from apps.catalogue.snapshot import Catalogue
+from apps.viewings.checklists import hindrances_in
+from apps.viewings.models import LIVE, Clearance, Finding, Submission, Viewing
 
 
 @dataclass(frozen=True)
 class ConditionsMet:
-    """The conditions of a look; None or "" if unknown."""
+    """The kind and the conditions of a look; None or "" if unknown."""
 
     where: str
     covered: bool | None
@@ -26,6 +33,12 @@ class ConditionsMet:
     weather: str
     light: str
     walk_under_cover: bool | None = None
+    wind: int | None = None
+    sea_state: int | None = None
+    sails_set: str = ""
+    full_throttle: str = ""
+    load: str = ""
+    kind: str = Viewing.Kind.VISIT
 
 
 @dataclass(frozen=True)
@@ -81,18 +94,29 @@ def list_findings(list_id: uuid.UUID) -> list[LiveFinding]:
 
 
 def findings_on(list_ids: ListIds) -> list[LiveFinding]:
-    """The same for several lists. Two queries.
+    """The same for several lists. Two queries."""
+    return _findings(candidate__list_id__in=list_ids)
 
-    A submission has many findings, so they are read as plain rows and what they share is read once.
+
+def candidate_findings(candidate_id: uuid.UUID) -> list[LiveFinding]:
+    """The same for one boat. Two queries."""
+    return _findings(candidate_id=candidate_id)
+
+
+def _findings(**visits: Any) -> list[LiveFinding]:
+    """A submission has many findings: they are read as plain rows, what they share is read once.
+
+    visits: which ones, as filters of viewings.
     """
+    of_visits = {f"viewing__{name}": value for name, value in visits.items()}
     submissions = {
         submission.id: _shared(submission)
-        for submission in Submission.objects.filter(
-            LIVE, viewing__candidate__list_id__in=list_ids
-        ).select_related("viewing", "author")
+        for submission in Submission.objects.filter(LIVE, **of_visits).select_related(
+            "viewing", "author"
+        )
     }
     findings = (
-        Finding.objects.filter(submission__viewing__candidate__list_id__in=list_ids)
+        Finding.objects.filter(**{f"submission__{name}": of_visits[name] for name in of_visits})
         .order_by("submission__submitted_at", "submission_id", "pk")
         .values_list("submission_id", *OWN_FIELDS)
     )
@@ -132,8 +156,40 @@ def _shared(submission: Submission) -> dict[str, Any]:
         "seen_at": min(viewing.starts_at, submission.submitted_at),
         "submitted_at": submission.submitted_at,
         "observed_at": submission.observed_at,
-        "conditions": ConditionsMet(**viewing.conditions),
+        "conditions": ConditionsMet(**viewing.circumstances),
     }
+
+
+def is_guess(look: LiveFinding, checkpoint: CheckpointEntry) -> bool:
+    """Whether the conditions make the look no better than a guess, however sure the person was.
+
+    A professional brings what the look needs.
+    """
+    return not look.professional and bool(
+        hampered(checkpoint, hindrances_in(vars(look.conditions)))
+    )
+
+
+def settled_checks(
+    findings: Iterable[LiveFinding], catalogue: Catalogue
+) -> dict[uuid.UUID, frozenset[str]]:
+    """By candidate, the checks that somebody looked at when nothing made the look a guess."""
+    settled: defaultdict[uuid.UUID, set[str]] = defaultdict(set)
+    for look in findings:
+        checkpoint = catalogue.checkpoints.get(look.checkpoint)
+        if look.level is not None and checkpoint and not is_guess(look, checkpoint):
+            settled[look.candidate_id].add(look.checkpoint)
+    return {candidate: frozenset(codes) for candidate, codes in settled.items()}
+
+
+def settled_on(candidate: Candidate, apart_from: uuid.UUID | None = None) -> frozenset[str]:
+    """The same for one boat. Two queries, and the catalogue's.
+
+    apart_from: a viewing of her that does not count: people look for themselves on it.
+    """
+    catalogue = catalogue_snapshot(candidate.list.group_id).catalogue
+    before = [one for one in candidate_findings(candidate.pk) if one.viewing_id != apart_from]
+    return settled_checks(before, catalogue).get(candidate.pk, frozenset())
 
 
 def latest_looks(findings: Iterable[LiveFinding]) -> list[LiveFinding]:

@@ -9,6 +9,7 @@ from apps.boats.models import Candidate
 from apps.catalogue import vocabulary
 from apps.catalogue.models import Checkpoint, CheckpointVersion
 from apps.common.models import Versioned
+from apps.viewings.conditions import Conditions
 from apps.viewings.media.document_models import GateDocument  # noqa: F401 (a model of this app)
 from apps.viewings.media.models import (  # noqa: F401 (models of this app too)
     OrphanFile,
@@ -27,50 +28,12 @@ REASONS = {
 PROFESSIONS = [(profession, profession) for profession in vocabulary.PROFESSIONALS]
 
 
-class Conditions(models.Model):
-    """How the boat lies and what works aboard. None or empty: unknown."""
-
-    class Where(models.TextChoices):
-        ASHORE = "ashore", "ashore"
-        AFLOAT = "afloat", "afloat"
-
-    class MastState(models.TextChoices):
-        STEPPED = "stepped", "stepped"
-        ON_DECK = "on_deck", "down, on deck"
-        ELSEWHERE = "elsewhere", "down, elsewhere"
-
-    class Weather(models.TextChoices):
-        DRY = "dry", "dry"
-        WET = "wet", "wet"
-        FROST = "frost", "frost or snow"
-
-    class Light(models.TextChoices):
-        GOOD = "good", "good"
-        POOR = "poor", "poor"
-
-    where = models.CharField(max_length=10, blank=True, choices=Where.choices)
-    covered = models.BooleanField(null=True, blank=True, help_text="a tight cover is on")
-    walk_under_cover = models.BooleanField(null=True, blank=True)
-    mast_state = models.CharField(max_length=10, blank=True, choices=MastState.choices)
-    engine_winterised = models.BooleanField(null=True, blank=True)
-    batteries_connected = models.BooleanField(null=True, blank=True)
-    seller_present = models.BooleanField(null=True, blank=True)
-    weather = models.CharField(max_length=10, blank=True, choices=Weather.choices)
-    light = models.CharField(max_length=10, blank=True, choices=Light.choices)
-
-    class Meta:
-        abstract = True
-
-    @property
-    def conditions(self) -> dict[str, Any]:
-        return {name: getattr(self, name) for name in CONDITIONS}
-
-
-CONDITIONS = tuple(field.name for field in Conditions._meta.local_fields)
-
-
 class Viewing(Versioned, Conditions):
-    """A planned or made visit to one candidate."""
+    """A planned or made visit to one candidate. Its kind never changes."""
+
+    class Kind(models.TextChoices):
+        VISIT = "visit", "visit"
+        SEA_TRIAL = "sea_trial", "sea trial"
 
     class State(models.TextChoices):
         PLANNED = "planned", "planned"
@@ -78,6 +41,7 @@ class Viewing(Versioned, Conditions):
         CALLED_OFF = "called_off", "called off"
 
     candidate = models.ForeignKey(Candidate, on_delete=models.CASCADE, related_name="viewings")
+    kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.VISIT)
     starts_at = models.DateTimeField()
     state = models.CharField(max_length=10, choices=State.choices, default=State.PLANNED)
     people = models.ManyToManyField(
@@ -88,8 +52,30 @@ class Viewing(Versioned, Conditions):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="viewings_added"
     )
 
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind="visit") | Q(kind="sea_trial", where="afloat"),
+                name="sea_trial_is_afloat",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="sea_trial")
+                | Q(wind=None, sea_state=None, sails_set="", full_throttle="", load=""),
+                name="only_a_sea_trial_is_under_way",
+            ),
+        ]
+
     def __str__(self) -> str:
-        return f"viewing of {self.candidate_id} at {self.starts_at:%Y-%m-%d}"
+        return f"{self.get_kind_display()} of {self.candidate_id} at {self.starts_at:%Y-%m-%d}"
+
+    @property
+    def is_sea_trial(self) -> bool:
+        return self.kind == self.Kind.SEA_TRIAL
+
+    @property
+    def circumstances(self) -> dict[str, Any]:
+        """Its kind and its conditions: what decides which checks are possible."""
+        return {"kind": self.kind, **self.conditions}
 
 
 class Submission(Versioned, ThroughClient):

@@ -30,11 +30,16 @@ def viewings_visible(person: Person) -> QuerySet[Viewing]:
 
 
 def viewings_of(
-    person: Person, candidate_id: uuid.UUID, *, state: str | None = None
+    person: Person,
+    candidate_id: uuid.UUID,
+    *,
+    state: str | None = None,
+    kind: str | None = None,
 ) -> QuerySet[Viewing]:
     candidate_for(person, candidate_id)
     viewings = viewings_visible(person).filter(candidate_id=candidate_id)
-    return viewings.filter(state=state) if state else viewings
+    wanted = {"state": state, "kind": kind}
+    return viewings.filter(**{name: value for name, value in wanted.items() if value})
 
 
 def viewing_for(person: Person, viewing_id: uuid.UUID) -> Viewing:

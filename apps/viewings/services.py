@@ -18,6 +18,7 @@ from apps.common.services import record_create
 from apps.groups.rules import Action, require, require_adder_or_organiser
 from apps.groups.selectors import live_members
 from apps.viewings.authority import Authority, authority_over
+from apps.viewings.conditions import UNDER_WAY
 from apps.viewings.doubts import checkpoint_doubted
 from apps.viewings.event_records import record_event
 from apps.viewings.findings import missing_checkpoints
@@ -36,6 +37,7 @@ def viewing_add(
     candidate: Candidate,
     by: Person,
     starts_at: datetime,
+    kind: str = Viewing.Kind.VISIT,
     state: str = Viewing.State.PLANNED,
     conditions: Mapping[str, Any] | None = None,
     people: Iterable[uuid.UUID] = (),
@@ -43,16 +45,22 @@ def viewing_add(
     id: uuid.UUID | None = None,
     given: Authority | None = None,
 ) -> Viewing:
-    """Add a planned or made visit. Raises `Invalid` at /people/N for non-members.
+    """Add a planned or made visit or sea trial; the trial is afloat without anybody saying so.
+
+    Raises `Invalid` at /people/N for non-members, and at conditions that its kind cannot have.
 
     given: an outsider's authority; with it they may name themselves among the people.
     """
     authority = authority_over(candidate, by, Action.PLAN, given)
     people = list(people)
     members = [one for one in people if not (authority.is_outsiders and one == by.pk)]
-    require_no_faults(_not_members(members, candidate))
+    if kind == Viewing.Kind.SEA_TRIAL:
+        conditions = {**(conditions or {})}
+        conditions["where"] = conditions.get("where") or Viewing.Where.AFLOAT
+    require_no_faults(_not_members(members, candidate) + _not_of_kind(kind, conditions or {}))
     viewing = Viewing(
         candidate=candidate,
+        kind=kind,
         starts_at=starts_at,
         state=state,
         note=note,
@@ -84,6 +92,7 @@ def viewing_change(
     authority_over(viewing.candidate, by, Action.PLAN, given)
     wanted = {**changes, **(conditions or {})}
     faults = [] if people is None else _not_members(people := list(people), viewing.candidate)
+    faults += _not_of_kind(viewing.kind, conditions or {})
     has_findings = viewing.submissions.filter(state=Submission.State.SUBMITTED).exists()
     if has_findings:
         faults += _on_record(viewing, changes, conditions or {})
@@ -109,6 +118,20 @@ def _not_members(people: list[uuid.UUID], candidate: Candidate) -> list[FieldFau
         FieldFault(f"/people/{index}", "not_a_member", f"{person} does not belong to the group.")
         for index, person in enumerate(people)
         if person not in members
+    ]
+
+
+def _not_of_kind(kind: str, conditions: Mapping[str, Any]) -> list[FieldFault]:
+    """Faults of conditions that a viewing of this kind cannot have."""
+    if kind == Viewing.Kind.SEA_TRIAL:
+        lies = conditions.get("where", Viewing.Where.AFLOAT)
+        if lies == Viewing.Where.AFLOAT:
+            return []
+        return [FieldFault("/conditions/where", "not_afloat", "A sea trial is made afloat.")]
+    return [
+        FieldFault(f"/conditions/{name}", "only_under_way", "Only a sea trial has this.")
+        for name in UNDER_WAY
+        if conditions.get(name) not in (None, "")
     ]
 
 

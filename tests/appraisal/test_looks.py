@@ -9,6 +9,7 @@ from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.viewings.checklists import checklist_from
 from tests.appraisal.building import fill
+from tests.catalogue.real import REAL
 from tests.conftest import pointers
 
 
@@ -84,6 +85,51 @@ def test_looks_are_ranked_in_money_and_never_worth_more_than_knowing_everything(
         assert all(0 <= value <= ceiling + 1 for value in valuations)
     assert all(amount(one["value"]) <= amount(one["at_most"]) + 1 for one in looks["checks"])
     assert all(one["sentence"] for kind in ("checks", "visits", "surveys") for one in looks[kind])
+
+
+def test_a_sea_trial_settles_what_is_open_and_no_visit_what_only_it_shows(close, cast):
+    looks = cast.ben.get(f"{close.path}/next-looks").json()
+    catalogue = REAL.checkpoints
+    assert not [one for one in looks["checks"] if catalogue[one["checkpoint"]].place == "under_way"]
+    trials = {one["candidate_id"]: one for one in looks["visits"] if one["kind"] == "sea_trial"}
+    assert set(trials) == {one["candidate_id"] for one in looks["visits"]}
+    for boat, trial in trials.items():
+        # PERT mean (Malcolm et al. 1959, from memory) of 0, 150 and 500: launch, fuel, skipper.
+        index = REAL.money.price_ratio(close.yard.list.price_year)
+        assert amount(trial["fee"]) == pytest.approx((0 + 4 * 150 + 500) / 6 * index, abs=1)
+        assert "launch, fuel and skipper cost about" in trial["sentence"]
+        shown = cast.ben.get(f"/candidates/{boat}/checklist?kind=sea_trial").json()
+        on_it = {check["code"] for place in shown["places"] for check in place["possible"]}
+        professional = {code for code in on_it if catalogue[code].professional_only}
+        again = {one["checkpoint"] for one in looks["checks"] if one["candidate_id"] == boat}
+        by_members = on_it - professional
+        assert len(by_members - again) <= trial["checks"] <= len(by_members)
+    others = [one for one in looks["visits"] if one["kind"] != "sea_trial"]
+    assert all(one.get("fee") is None for one in others)
+
+
+def test_after_a_sea_trial_a_visit_is_still_one_ashore(close, cast):
+    made = cast.ben.post(
+        f"/candidates/{close.petrel.pk}/viewings",
+        {"kind": "sea_trial", "starts_at": "2025-05-03T09:00:00Z", "conditions": {"wind": 4}},
+    )
+    found = {"checkpoint": "gearbox-under-way", "kind": "looked", "level": 0}
+    content = {"state": "submitted", "findings": [found]}
+    posted = cast.ben.post(f"/viewings/{made.json()['id']}/submissions", content)
+    assert posted.status_code == 201, posted.content
+    before = cast.ben.get(f"{close.path}/next-looks").json()["visits"]
+    close.yard.recompute()
+    after = cast.ben.get(f"{close.path}/next-looks").json()["visits"]
+
+    def lay(visits):
+        boat = str(close.petrel.pk)
+        return [
+            one["hindrances"]
+            for one in visits
+            if (one["candidate_id"], one["kind"]) == (boat, "as_before")
+        ]
+
+    assert lay(after) == lay(before) != []
 
 
 def test_the_fee_of_a_survey_counts_only_if_she_is_not_bought_after_it(close, cast):

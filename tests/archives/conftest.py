@@ -207,6 +207,9 @@ def with_rows(spring: Spring, cast: Cast) -> tuple[Spring, str]:  # noqa: F811
         "people": [str(ben.person.pk), str(bea.person.pk)],
     }
     ok(ben.post(f"{at}/viewings", visit))
+    trial = {"kind": "sea_trial", "starts_at": "2030-05-04T10:00:00Z"}
+    sailed = {"wind": 4, "sea_state": 3, "sails_set": "full", "load": "light"}
+    ok(ben.post(f"{at}/viewings", {**trial, "conditions": sailed}))
     question = {"question": "Is there an invoice?", "asked_of": "seller", "assignee": bea.person.pk}
     ok(ben.post(f"{at}/follow-ups", question))
     clearance = {

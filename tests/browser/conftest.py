@@ -141,11 +141,11 @@ class Yard:
     def api(self, name: str) -> Client:
         return client_of(self.service, name)
 
-    def visit(self, *names: str, **conditions: Any) -> str:
+    def visit(self, *names: str, kind: str = "visit", **conditions: Any) -> str:
         """On a day of its own."""
         people = [self.api(name).get("/people/me")["id"] for name in names]
         starts_at = datetime.now(UTC) - timedelta(days=next(self.days))
-        body = {"starts_at": starts_at.isoformat(), "people": people}
+        body = {"kind": kind, "starts_at": starts_at.isoformat(), "people": people}
         planned = self.api(names[0]).post(
             f"/candidates/{self.boat}/viewings", {**body, "conditions": conditions}
         )

@@ -238,6 +238,42 @@ def test_the_conditions_of_the_day_reach_the_visit(phone, yard):
     assert yard.api("Ola").get(f"/viewings/{visit}")["conditions"]["covered"] is False
 
 
+def test_a_sea_trial_begins_with_its_caution_and_ends_under_way(phone, yard):
+    trial = yard.visit("Ola", kind="sea_trial")
+    ola = phone()
+    ola.sign_in("Ola")
+    ola.go(f"/visits/{trial}/look")
+    ola.tap("I am Ola")
+    ola.comes_to("Before you cast off")
+    ola.sees("Under way on a stranger's boat")
+    ola.page.get_by_label("Wind, Beaufort force").select_option("2: light breeze")
+    ola.page.get_by_label("Sea", exact=True).select_option("3: slight")
+    sails = ola.page.get_by_role("group", name="Sails set")
+    sails.get_by_role("button", name="none", exact=True).click()
+    ola.sees("This rules out 2 checks.")
+    sails.get_by_role("button", name="all of them, full").click()
+    well_made(ola.page)
+    ola.tap("Go on")
+    ola.page.get_by_role("button", name="What is open").click()
+    ola.read()
+    ola.tap("All checks")
+    well_made(ola.page)
+    ola.tap("Gearbox: ahead, astern, holding open")
+    ola.comes_to("Before you look here")
+    ola.sees("no foot in a bight of it")
+    ola.read()
+    ola.level(1)
+    ola.comes_to("Steering: play, weight, balance")
+    ola.sees("the wind is light")
+    ola.finish()
+    ola.page.get_by_role("heading", name="Sent").wait_for()
+    conditions = yard.api("Ola").get(f"/viewings/{trial}")["conditions"]
+    assert (conditions["wind"], conditions["sea_state"]) == (2, 3)
+    assert (conditions["sails_set"], conditions["where"]) == ("full", "afloat")
+    (submission,) = yard.sent("Ola", trial)
+    assert [one["checkpoint"] for one in submission["findings"]] == ["gearbox-under-way"]
+
+
 def test_whoever_signs_out_leaves_nothing_but_what_is_not_sent(phone, yard):
     visit = yard.visit("Ola")
     ola = phone()

@@ -151,6 +151,16 @@ def test_wood_is_pressed_with_a_thumb_and_with_leave(code):
     assert "plastic probe" not in checkpoint.tools
 
 
+def test_what_only_a_sea_trial_shows_is_looked_at_under_way_with_its_caution():
+    under_way = [one for one in CHECKPOINTS.values() if "not_under_way" in one.prevented_by]
+    assert len(under_way) == 9
+    for checkpoint in under_way:
+        assert "under-way" in checkpoint.cautions, checkpoint.code
+    assert [one for one in CHECKPOINTS.values() if one.place == "under_way"] == under_way
+    assert "No hand on wire or line that carries load" in CHECKPOINTS["rig-under-load"].look
+    assert "Nobody hangs over the stern" in CHECKPOINTS["exhaust-under-way"].look
+
+
 def test_every_caution_is_told_somewhere():
     told = {code for checkpoint in CHECKPOINTS.values() for code in checkpoint.cautions}
     assert told == set(CAUTIONS)

@@ -136,6 +136,23 @@ def test_a_visit_tomorrow_until_it_begins_then_its_report(boat, cast, notify, mo
     assert types(cast.bea, WAITING) == []
 
 
+def test_a_sea_trial_is_called_one(boat, cast, notify, monkeypatch):
+    begins = datetime(2031, 5, 3, 9, tzinfo=UTC)
+    body = {
+        "kind": "sea_trial",
+        "starts_at": begins.isoformat(),
+        "people": [str(cast.bea.person.pk)],
+    }
+    made = cast.ola.post(f"/candidates/{boat.pk}/viewings", body)
+    assert made.status_code == 201, made.content
+    at(datetime(2031, 5, 2, 0, tzinfo=UTC), monkeypatch, notify)
+    ahead = told(cast.bea, "visit_ahead")["sentence"]
+    assert "you go on a sea trial of her on 3 May 2031 at 09:00" in ahead
+    assert "cautions" in ahead
+    at(begins + timedelta(hours=13), monkeypatch, notify)
+    assert "your sea trial of 3 May 2031" in told(cast.bea, "visit_unreported")["sentence"]
+
+
 def test_a_visit_moved_is_another_and_one_called_off_waits_for_nobody(
     boat, cast, notify, monkeypatch
 ):

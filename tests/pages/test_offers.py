@@ -46,6 +46,17 @@ def test_the_offer_on_the_table_and_the_ones_before(scene, at):
     assert f'data-api="PATCH /offers/{live["id"]}"' in page
 
 
+def test_beside_the_condition_stands_whether_a_sea_trial_was_made(scene, at):
+    offer(scene, conditions=[{"code": "sea_trial"}])
+    assert "a sea trial (none was made)" in page_of(scene.cast.ben, at)
+    trial = scene.visit(kind="sea_trial", where="afloat", state="planned")
+    assert "a sea trial (planned for 8 March 2025)" in page_of(scene.cast.ben, at)
+    trial.state = "made"
+    trial.save()
+    scene.visit(kind="sea_trial", where="afloat", state="called_off")
+    assert "a sea trial (made on 8 March 2025)" in page_of(scene.cast.ben, at)
+
+
 def test_who_may_not_write_gets_no_form(scene, at):
     offer(scene)
     page = page_of(scene.cast.ivy, at)

@@ -5,11 +5,15 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.utils import timezone
 
 from apps.boats.yards.models import Yard
+from apps.catalogue.services import catalogue_load
 from apps.pages import look
-from apps.viewings.models import CONDITIONS, Viewing
+from apps.pages.looking import AT_REST
+from apps.viewings.conditions import CONDITIONS, UNDER_WAY
+from apps.viewings.models import Viewing
 from tests.appraisal import building
 from tests.pages.browser import Browser, inline_in
 from tests.pages.test_every_page import queries_of
@@ -41,7 +45,36 @@ def test_a_form_plans_a_visit_and_another_changes_it(scene):
     page = ben.get(f"/boats/{scene.heron.pk}/visits/new").content.decode()
     assert f'data-api="POST /candidates/{scene.heron.pk}/viewings"' in page
     for name in CONDITIONS:
-        assert f'name="conditions.{name}"' in page
+        assert (f'name="conditions.{name}"' in page) is (name not in UNDER_WAY)
+
+
+def test_a_sea_trial_has_its_cautions_its_questions_and_its_own_checks(scene):
+    catalogue_load(folder=settings.BASE_DIR / "fixtures" / "catalogue")
+    ben = Browser(scene.cast.ben)
+    form = ben.get(f"/boats/{scene.heron.pk}/visits/new?kind=sea_trial").content.decode()
+    assert 'name="kind" value="sea_trial"' in form
+    assert "Under way on a stranger" in form
+    for name in CONDITIONS:
+        assert (f'name="conditions.{name}"' in form) is (name not in AT_REST)
+    trial = scene.visit(kind="sea_trial", where="afloat", wind=4, starts_at=timezone.now())
+    page = ben.get(f"/visits/{trial.pk}").content.decode()
+    assert "Sea trial of Heron" in page
+    assert page.index("Under way on a stranger") < page.index("Start the look")
+    assert "4: moderate breeze" in page
+    (taken,) = day_of(scene.cast.ben, trial)["visits"]
+    assert [one["code"] for one in taken["cautions"]] == ["under-way"]
+    assert taken["places"][-1]["place"] == "under_way"
+    assert "gearbox-under-way" in taken["open"]
+    questions = {one["name"]: one for one in taken["words"]["conditions"]}
+    assert AT_REST[0] not in questions
+    assert questions["wind"]["answers"][2] == {
+        "value": 2,
+        "name": "2: light breeze",
+        "brings": ["light_wind"],
+    }
+    boat = ben.get(f"/boats/{scene.heron.pk}").content.decode()
+    assert "sea trial, made" in boat
+    assert f"/boats/{scene.heron.pk}/visits/new?kind=sea_trial" in boat
 
 
 def test_whoever_only_watches_is_not_asked_to_look(scene, visit):
@@ -60,7 +93,7 @@ def test_a_day_holds_every_check_with_its_words_and_what_rules_it_out(scene, vis
     for codes in taken["first"].values():
         assert ruled_out.isdisjoint(codes)
     questions = {one["name"]: one for one in taken["words"]["conditions"]}
-    assert tuple(questions) == CONDITIONS
+    assert {*questions, *UNDER_WAY} == set(CONDITIONS)
     (away,) = [a for a in questions["mast_state"]["answers"] if a["value"] == "elsewhere"]
     assert away["brings"] == ["mast_elsewhere", "mast_down"]
     (off,) = [a for a in questions["batteries_connected"]["answers"] if a["brings"]]

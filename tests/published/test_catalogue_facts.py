@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from apps.catalogue import vocabulary
 from apps.catalogue.checking import reference_price
 from apps.catalogue.content import EnablingEntry, FeeEntry, RemedyEntry, ThreePoints
 from tests.catalogue.real import REAL as CATALOGUE
@@ -205,3 +206,57 @@ def test_prices_moved_between_years():
     assert in_base_year(9_500, 2010) == pytest.approx(13_666, abs=1)
     assert in_base_year(250, 2006) == pytest.approx(389, abs=1)
     assert in_base_year(100, 2024) == 100
+
+
+# --- Wind and sea --------------------------------------------------------------------------------
+
+# World Meteorological Organization, code table 1100 (Beaufort scale): force, words, and the least
+# and the most of its mean wind in knots. From memory.
+BEAUFORT = [
+    (0, "calm", 0, 1),
+    (1, "light air", 1, 3),
+    (2, "light breeze", 4, 6),
+    (3, "gentle breeze", 7, 10),
+    (4, "moderate breeze", 11, 16),
+    (5, "fresh breeze", 17, 21),
+    (6, "strong breeze", 22, 27),
+    (7, "near gale", 28, 33),
+    (8, "gale", 34, 40),
+    (9, "strong gale", 41, 47),
+    (10, "storm", 48, 55),
+    (11, "violent storm", 56, 63),
+    (12, "hurricane", 64, 71),
+]
+# Code table 3700 (state of the sea): code, words, and the most of the waves' height in metres; from
+# memory.
+SEA_STATES = [
+    (0, "calm, glassy", 0),
+    (1, "calm, rippled", 0.1),
+    (2, "smooth", 0.5),
+    (3, "slight", 1.25),
+    (4, "moderate", 2.5),
+    (5, "rough", 4),
+    (6, "very rough", 6),
+    (7, "high", 9),
+    (8, "very high", 14),
+]
+KNOT = 1852 / 3600  # m/s
+
+
+def test_wind_and_sea_are_in_the_words_of_the_published_scales():
+    assert {force: words for force, words, _, _ in BEAUFORT} == vocabulary.BEAUFORT
+    below = {code: words for code, words, _ in SEA_STATES}
+    assert {**below, 9: "phenomenal"} == vocabulary.SEA_STATES
+
+
+def test_the_words_belong_to_these_winds():
+    """The scale's formula of 1946, v = 0.836 B^1.5 m/s, falls within each force's knots."""
+    for force, _, least, most in BEAUFORT:
+        assert least - 0.5 <= 0.836 * force**1.5 / KNOT <= most + 0.5
+
+
+def test_rig_and_sails_carry_load_from_about_seven_knots():
+    # Common practice, no source: below a gentle breeze she ghosts, and nothing is under load.
+    assert {force: least for force, _, least, _ in BEAUFORT}[vocabulary.LEAST_WIND] == 7
+    # Common practice, no source: waves above 2.5 m throw a boat of ten metres about.
+    assert {code: most for code, _, most in SEA_STATES}[vocabulary.ROUGH - 1] == 2.5

@@ -157,7 +157,7 @@ def test_they_stand_in_walking_order_with_what_a_call_settles_first(visit, cast)
     for title, name in zip(order, checks, strict=True):
         assert name.startswith(title)
     said = said_to(visit, cast.ben)
-    places = [said.index(title) for title in PLACES.values()]
+    places = [said.index(title) for place, title in PLACES.items() if place != "under_way"]
     assert places == sorted(places)
     assert "Ask: Are you her only owner" in said
 
@@ -220,6 +220,25 @@ def test_of_a_boat_that_nobody_visited_everything_is_on_the_list(spring, cast):
     assert "not known: ask the yard" in said
     assert "14:30 UTC" in said  # the group has no yard whose clock is known
     assert "Not possible as she lies" not in said
+
+
+def test_the_sheet_of_a_sea_trial_begins_with_its_caution_and_asks_for_wind_and_sea(spring, cast):
+    trial = Viewing.objects.create(
+        candidate=spring.tern,
+        kind="sea_trial",
+        where="afloat",
+        wind=4,
+        starts_at=STARTS_AT,
+        added_by=cast.ben.person,
+    )
+    said = said_to(trial, cast.ben)
+    assert "Day sheet: sea trial of Tern" in said
+    assert "wind 4, moderate breeze" in said
+    for asked in ("Skipper in command", "Wind, Beaufort force", "Minutes at full throttle"):
+        assert asked in said
+    cautions = said.index("Before you cast off")
+    assert cautions < said.index("Under way on a stranger") < said.index("Ladders:")
+    assert said.index("Ladders:") < said.index("Gearbox: ahead, astern, holding")
 
 
 def test_a_boat_at_no_known_yard_goes_by_the_clock_of_the_others(visit, spring, cast):

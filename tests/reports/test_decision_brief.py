@@ -57,6 +57,16 @@ def test_it_works(spring, cast):
         assert words in said, words
 
 
+def test_it_says_whether_a_sea_trial_was_made_and_what_it_costs(spring, cast):
+    said = said_to(spring, cast.ben)
+    assert "Sea trial: none was made." in said
+    assert "launch, fuel and skipper cost about" in said
+    trial = {"kind": "sea_trial", "starts_at": "2025-05-03T09:00:00Z", "state": "made"}
+    at = f"/candidates/{spring.petrel.pk}/viewings"
+    assert cast.ben.post(at, trial).status_code == 201
+    assert "Sea trial: made on 3 May 2025." in said_to(spring, cast.ben)
+
+
 def test_it_says_when_working_it_out_fails(spring, cast):
     assert "The last attempt" not in said_to(spring, cast.ben)
     ListAppraisal.objects.update(attempts=2)

@@ -549,8 +549,9 @@ CALLS: dict[str, Call] = {
     "viewings_list": Call(),
     "viewings_create": Call(
         lambda w: {
+            "kind": "sea_trial",
             "starts_at": "2025-04-01T10:00:00Z",
-            "conditions": {"where": "afloat", "mast_state": "stepped"},
+            "conditions": {"mast_state": "stepped", "wind": 4},
             "people": [w["buyer"]],
             "note": w.text("Bring boots"),
         }

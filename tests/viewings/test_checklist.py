@@ -4,7 +4,7 @@ from django.conf import settings
 
 from apps.catalogue.services import catalogue_load
 from apps.catalogue.vocabulary import CONDITIONS
-from apps.viewings.checklists import HINDRANCES
+from apps.viewings.checklists import HINDRANCES, NOT_UNDER_WAY
 from apps.viewings.models import Viewing
 from tests.conftest import pointers
 from tests.viewings.conftest import look
@@ -113,7 +113,7 @@ def test_conditions_alone(scene):
 
 
 def test_every_hindrance_of_the_catalogue_can_be_stated():
-    assert set(HINDRANCES.values()) == set(CONDITIONS)
+    assert {*HINDRANCES.values(), NOT_UNDER_WAY} == set(CONDITIONS)
     for name, value in HINDRANCES:
         words = Viewing._meta.get_field(name).choices
         assert value in (dict(words) if words else (True, False)), (name, value)

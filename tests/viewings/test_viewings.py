@@ -3,6 +3,7 @@
 import pytest
 
 from apps.events.models import Event
+from apps.viewings.conditions import UNDER_WAY
 from apps.viewings.models import Viewing
 from tests.conftest import pointers
 from tests.viewings.conftest import look
@@ -33,6 +34,7 @@ def test_it_works(scene):
         "seller_present": None,
         "weather": None,
         "light": None,
+        **dict.fromkeys(UNDER_WAY),
     }
     assert {person["name"] for person in made.json()["people"]} == {"Ben", "Hal"}
     read = scene.cast.ivy.get(f"/viewings/{made.json()['id']}")

@@ -9,16 +9,16 @@ from apps.appraisal.api.shapes import (
     NamedSerializer,
     WaitQuery,
 )
-from apps.viewings.api.serializers import ConditionsSerializer
-from apps.viewings.models import CONDITIONS
+from apps.viewings.api.serializers import LyingSerializer
+from apps.viewings.conditions import CONDITIONS
 
 # --- Next looks ----------------------------------------------------------------------------------
 
-VISIT_KINDS = ("as_before", "nothing_in_the_way", "as_asked")
+VISIT_KINDS = ("as_before", "nothing_in_the_way", "as_asked", "sea_trial")
 QUESTION_KINDS = ("year", "not_seen", "price")
 
 
-class NextLooksQuery(ConditionsSerializer, WaitQuery):
+class NextLooksQuery(LyingSerializer, WaitQuery):
     """The conditions of a visit, if given: its value is then computed in the request."""
 
     trip_cost = serializers.FloatField(
@@ -65,6 +65,11 @@ class VisitLookSerializer(LookSerializer):
     minutes = serializers.IntegerField(allow_null=True, help_text="minutes that the checks take")
     hampered = HamperedSerializer(
         many=True, help_text="conditions that make checks no better than a guess"
+    )
+    fee = AmountSerializer(
+        required=False,
+        allow_null=True,
+        help_text="of a sea trial: launch, fuel and skipper; null if the catalogue has no figure",
     )
 
 

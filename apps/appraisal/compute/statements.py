@@ -9,13 +9,11 @@ from typing import Final
 from apps.appraisal.compute.inputs import EvidenceInputs
 from apps.appraisal.compute.tapping import SCALE, tap_reports
 from apps.appraisal.stored.candidates import GraderKind, Sureness
-from apps.catalogue.applicability import hampered
 from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.snapshot import Catalogue
 from apps.sellers.facts import LiveAnswer, latest_answers
-from apps.viewings.checklists import hindrances_in
 from apps.viewings.doubts import OpenDoubt, judges
-from apps.viewings.facts import LiveClearance, LiveFinding, latest_looks
+from apps.viewings.facts import LiveClearance, LiveFinding, is_guess, latest_looks
 from apps.viewings.measures import CannotRead, Measured, level_on
 from apps.viewings.models import Clearance
 
@@ -115,14 +113,8 @@ def _statement(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) 
 
 
 def _how_sure(finding: LiveFinding, sureness: Sureness, catalogue: Catalogue) -> Sureness:
-    """A guess if something hampered the look, however sure the person was of it.
-
-    A professional brings what the look needs, so his own sureness counts.
-    """
-    hindrances = hindrances_in(vars(finding.conditions))
-    if finding.professional or not hampered(catalogue.checkpoints[finding.checkpoint], hindrances):
-        return sureness
-    return "guess"
+    guess = is_guess(finding, catalogue.checkpoints[finding.checkpoint])
+    return "guess" if guess else sureness
 
 
 def _metered(finding: LiveFinding, at: tuple[int, int], catalogue: Catalogue) -> Statement | None:

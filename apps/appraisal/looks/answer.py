@@ -88,13 +88,23 @@ def with_sentences(
 def looks_facts(looks: NextLooks | None) -> Json:
     """hidden: boats left out because others' opinions of them are hidden from the reader.
 
-    most: the value of the most valuable check or visit; None if not all values are known.
+    most: the value of the most valuable check or visit, less what a sea trial costs; None if not
+    all values are known.
     """
     hidden = hidden_among(looks)
     if looks is None or looks["value"] is None or hidden:
         return {"hidden": hidden, "most": None}
-    values = [float(one["value"]["amount"]) for one in (*looks["checks"], *looks["visits"])]
+    values = [
+        *(float(one["value"]["amount"]) for one in looks["checks"]),
+        *(float(one["value"]["amount"]) - fee_of(one) for one in looks["visits"]),
+    ]
     return {"hidden": hidden, "most": max(values, default=0.0)}
+
+
+def fee_of(visit: StoredVisit) -> float:
+    """What it costs beside the way there."""
+    fee = visit.get("fee")
+    return float(fee["amount"]) if fee else 0.0
 
 
 def hidden_among(looks: NextLooks | None) -> list[str]:

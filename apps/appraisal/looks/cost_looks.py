@@ -11,7 +11,7 @@ from apps.appraisal.compute.computing import Computed
 from apps.appraisal.compute.deciding import Deciding, visitor_of
 from apps.appraisal.figures import as_amount
 from apps.appraisal.looks.most_valuable import Most
-from apps.appraisal.looks.next_looks import checks, members_may, visits
+from apps.appraisal.looks.next_looks import checks, on_a_visit, visits
 from apps.appraisal.looks.questions import each_once, not_seen, years_unknown
 from apps.appraisal.stored.looks import (
     Check,
@@ -53,7 +53,7 @@ def cost_looks_of(
 
 
 def by_check(computed: Computed, alone: Deciding) -> dict[str, dict[str, int]]:
-    moves = 2 * alone.decision.checks(visitor_of(computed).report) * members_may(computed, alone)
+    moves = 2 * alone.decision.checks(visitor_of(computed).report) * on_a_visit(computed, alone)
     codes = [checkpoint.code for checkpoint in computed.arrays.checkpoints]
     return {
         str(computed.inputs.boats[i].id): {

@@ -46,7 +46,7 @@ def look_values(candidates: Collection[uuid.UUID]) -> dict[uuid.UUID, LookValue]
             continue
         best: dict[str, Decimal] = {}
         for visit in looks["visits"]:
-            if (boat := visit["candidate_id"]) in wanted:
+            if (boat := visit["candidate_id"]) in wanted and visit["kind"] != "sea_trial":
                 best[boat] = max(best.get(boat, Decimal(0)), Decimal(visit["moves"]["amount"]))
         for boat, moves in best.items():
             by_check = looks["by_check"].get(boat, {})

@@ -64,10 +64,19 @@ def who_looks(one: AnyCheck, names: Names) -> str:
 
 
 def visit(one: StoredVisit, names: Names) -> str:
-    return f"{whose_visit(one, names)}: worth about {about(one['value'])}."
+    return f"{whose_visit(one, names)}: worth about {about(one['value'])}{paid_for(one)}."
+
+
+def paid_for(one: AnyVisit) -> str:
+    """Of a sea trial: what it costs."""
+    fee = one.get("fee")
+    return f"; launch, fuel and skipper cost about {about(fee)}" if fee else ""
 
 
 def whose_visit(one: AnyVisit, names: Names) -> str:
+    if one["kind"] == "sea_trial":
+        boat = names.boat(one["candidate_id"])
+        return f"A sea trial of {boat}, {one['checks']} checks that are open or its own"
     hindered = ", ".join(CONDITIONS[code] for code in one["hindrances"] if code in CONDITIONS)
     while_ = f" ({hindered})" if hindered else ""
     boat = names.boat(one["candidate_id"])
@@ -96,7 +105,8 @@ def check_of_costs(one: CheckOfCosts, names: Names) -> str:
 
 
 def visit_of_costs(one: VisitOfCosts, names: Names) -> str:
-    return f"{whose_visit(one, names)}: moves her cost by about {about(one['moves'])}."
+    moves = f"moves her cost by about {about(one['moves'])}{paid_for(one)}"
+    return f"{whose_visit(one, names)}: {moves}."
 
 
 SURVEY_ANYWAY = "Survey whichever boat you buy; insurers usually ask for it."

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from apps.appraisal.compute.computing import Computed
-from apps.appraisal.compute.costing import purchase_of
+from apps.appraisal.compute.costing import fees_of, purchase_of, rates_of
 from apps.appraisal.compute.deciding import (
     Deciding,
     lookers_of,
@@ -32,14 +32,23 @@ from apps.appraisal.stored.looks import (
     VisitKind,
     WhyLeftOut,
 )
+from apps.appraisal.stored.parts import Amount
 from apps.catalogue.applicability import prevented
 from apps.reckoning.arrays import Bools
 from apps.reckoning.bargaining import Bargain
+from apps.reckoning.pricing import Size, expected_of, price_fees
 from apps.reckoning.surveying import most_worth, survey_advice
 from apps.reckoning.work import MOST_OFF
-from apps.viewings.checklists import hindrances_in
+from apps.viewings.checklists import (
+    NOT_UNDER_WAY,
+    hindrances_in,
+    is_sea_trial,
+    under_way_only,
+)
+from apps.viewings.facts import settled_checks
 
 MOST_CHECKS = Most(30, 30)
+SEA_TRIAL_FEE = "sea-trial"  # of the catalogue
 SEED = 5  # of the draws that compare visits: the same for all candidates
 
 
@@ -96,7 +105,7 @@ def checks(computed: Computed, deciding: Deciding, most: Most) -> list[Check]:
     """The checks with the highest value, each by the member for whom it is highest."""
     lookers = lookers_of(computed)
     by_looker = np.stack([deciding.decision.checks(looker.report) for looker in lookers])
-    best = by_looker.max(axis=0) * members_may(computed, deciding)
+    best = by_looker.max(axis=0) * on_a_visit(computed, deciding)
     currency, checkpoints = computed.inputs.brief.currency, computed.arrays.checkpoints
     rows: list[Check] = []
     for n, j in most_valuable(best, most):
@@ -126,20 +135,29 @@ def members_may(computed: Computed, deciding: Deciding) -> Bools:
     return may
 
 
+def on_a_visit(computed: Computed, deciding: Deciding) -> Bools:
+    """(I, J): the same without what only a sea trial shows."""
+    at_rest = np.array([not under_way_only(c) for c in computed.arrays.checkpoints])
+    may: Bools = members_may(computed, deciding) & at_rest
+    return may
+
+
 # --- Visits --------------------------------------------------------------------------------------
 
 
 def visits(
     computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]
 ) -> list[StoredVisit]:
-    """A second visit to each boat: in the last conditions, and unhampered."""
+    """A second visit to each boat: in the last conditions, and unhampered; and a sea trial."""
     last = last_conditions(computed)
+    settled = settled_checks(computed.inputs.findings, computed.inputs.snapshot.catalogue)
     rows = []
     for n, i in enumerate(deciding.boats):
         heartbeat()
         kinds: dict[VisitKind, Collection[str]] = {"as_before": last[i]} if i in last else {}
-        kinds["nothing_in_the_way"] = frozenset()
+        kinds["nothing_in_the_way"] = {NOT_UNDER_WAY}
         rows += visits_to(computed, deciding, n, kinds)
+        rows += sea_trial_of(computed, deciding, n, settled.get(computed.inputs.boats[i].id, ()))
     return sorted(rows, key=lambda row: -float(row["value"]["amount"]))
 
 
@@ -154,12 +172,47 @@ def visits_as_asked(
     return sorted(rows, key=lambda row: -float(row["value"]["amount"]))
 
 
-def visits_to(
-    computed: Computed, deciding: Deciding, n: int, kinds: Mapping[VisitKind, Collection[str]]
+def sea_trial_of(
+    computed: Computed, deciding: Deciding, n: int, settled: Collection[str]
 ) -> list[StoredVisit]:
-    """kinds: the hindrances on each kind of visit."""
+    """A sea trial of a boat that has something that only a sea trial shows, with its cost.
+
+    Its checks are its own, and all others that are possible afloat and still open, as on its
+    checklist (`still_open`).
+    """
+    checkpoints = computed.arrays.checkpoints
+    own = members_may(computed, deciding)[n] & [under_way_only(c) for c in checkpoints]
+    if not own.any():
+        return []
+    still_open = own | np.array([c.code not in settled for c in checkpoints])
+    kinds: dict[VisitKind, Collection[str]] = {"sea_trial": {"afloat"}}
+    rows = visits_to(computed, deciding, n, kinds, among=still_open)
+    return [{**row, "fee": sea_trial_fee(computed, deciding.boats[n])} for row in rows]
+
+
+def sea_trial_fee(computed: Computed, i: int) -> Amount | None:
+    """Launch, fuel and skipper, as the catalogue expects them; None if it has no such fee."""
+    inputs, boat = computed.inputs, computed.inputs.boats[i]
+    fee = inputs.snapshot.catalogue.fees.get(SEA_TRIAL_FEE)
+    if fee is None:
+        return None
+    lines = fees_of({fee.code: fee})
+    points = price_fees(lines, Size(loa_m=boat.loa_m or 0.0), rates_of(inputs))
+    return as_amount(float(expected_of(points)[0]), inputs.brief.currency)
+
+
+def visits_to(
+    computed: Computed,
+    deciding: Deciding,
+    n: int,
+    kinds: Mapping[VisitKind, Collection[str]],
+    among: Bools | bool = True,
+) -> list[StoredVisit]:
+    """kinds: the hindrances on each kind of visit. among: (J,) the checks that it makes."""
     decision, visitor = deciding.decision, visitor_of(computed)
-    possible = np.stack([possible_checks(computed, deciding, n, each) for each in kinds.values()])
+    possible = among & np.stack(
+        [possible_checks(computed, deciding, n, each) for each in kinds.values()]
+    )
     # If knowing everything has no value, neither has a visit: nothing to compute.
     matters = decision.everything(n) >= LEAST_VALUE
     values = np.zeros(len(kinds))
@@ -170,7 +223,7 @@ def visits_to(
         {
             "candidate_id": str(computed.inputs.boats[deciding.boats[n]].id),
             "kind": kind,
-            "hindrances": sorted(hindrances),
+            "hindrances": sorted(set(hindrances) - {NOT_UNDER_WAY}),
             "checks": int(checks.sum()),
             "minutes": minutes_of(computed.arrays.checkpoints, checks),
             "hampered": hampered_on(computed.arrays.checkpoints, checks, hindrances),
@@ -197,11 +250,12 @@ def possible_checks(
 
 
 def last_conditions(computed: Computed) -> dict[int, frozenset[str]]:
-    """The hindrances on the last visit to each boat that was visited."""
+    """The hindrances on the last visit, other than a sea trial, to each boat that was visited."""
     place = {boat.id: i for i, boat in enumerate(computed.inputs.boats)}
     last = {}
     for finding in sorted(computed.inputs.findings, key=lambda finding: finding.seen_at):
-        last[place[finding.candidate_id]] = finding.conditions
+        if not is_sea_trial(vars(finding.conditions)):
+            last[place[finding.candidate_id]] = finding.conditions
     return {i: frozenset(hindrances_in(vars(met))) for i, met in last.items()}
 
 

@@ -27,7 +27,7 @@ class Hampered(TypedDict):
     checks: int
 
 
-VisitKind = Literal["as_before", "nothing_in_the_way", "as_asked"]
+VisitKind = Literal["as_before", "nothing_in_the_way", "as_asked", "sea_trial"]
 
 
 class AnyVisit(TypedDict):
@@ -37,6 +37,7 @@ class AnyVisit(TypedDict):
     checks: int
     minutes: int | None
     hampered: Lines[Hampered]
+    fee: NotRequired[Amount | None]
 
 
 class StoredVisit(AnyVisit):

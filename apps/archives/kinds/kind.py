@@ -22,7 +22,8 @@ class ArchivedKind:
     these is anybody else's. computed: fields written for readers, which an import computes again.
     file: the form of the file of each row, or the field that names it. borrowed: the path by which
     the group uses other rows, such as the club's; in an archive they are the group's own. later:
-    whether older archives may lack a file of this kind.
+    whether older archives may lack a file of this kind. later_fields: fields that rows of older
+    archives may lack.
     """
 
     name: str
@@ -37,6 +38,7 @@ class ArchivedKind:
     file: str = ""
     borrowed: str = ""
     later: bool = False
+    later_fields: tuple[str, ...] = ()
 
     def of_group(self, group_id: UUID) -> QuerySet[Any]:
         """The records that the group owns or uses."""

@@ -4,16 +4,10 @@ from django.db.models import Q
 
 from apps.archives.kinds.kind import CLIENT, READY, ArchivedKind
 from apps.sellers.models import SellerAnswer
+from apps.viewings.conditions import CONDITIONS, UNDER_WAY
 from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import Photo, SellerPhoto, Sound
-from apps.viewings.models import (
-    CONDITIONS,
-    Clearance,
-    Finding,
-    FollowUp,
-    Submission,
-    Viewing,
-)
+from apps.viewings.models import Clearance, Finding, FollowUp, Submission, Viewing
 
 VISITS = (
     ArchivedKind(
@@ -65,6 +59,7 @@ VISITS = (
         fields=(
             "id",
             "candidate",
+            "kind",
             "starts_at",
             "state",
             *CONDITIONS,
@@ -74,6 +69,7 @@ VISITS = (
             "created_at",
         ),
         own=("added_by", "people"),
+        later_fields=("kind", *UNDER_WAY),
     ),
     ArchivedKind(
         "submissions",

@@ -453,6 +453,7 @@ class Migration(migrations.Migration):
                                     "engine": "At the engine",
                                     "ground": "From the ground or the dock",
                                     "hatch": "At the open hatch, before anybody goes below",
+                                    "under_way": "Under way",
                                 },
                             ),
                             ("priority__in", (1, 2, 3)),

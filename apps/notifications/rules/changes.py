@@ -180,7 +180,8 @@ def the_visit(event: Event, background: Background) -> Json | None:
         return None
     if viewing.starts_at < timezone.now():
         return None
-    return {"state": viewing.state, "starts_at": viewing.starts_at.astimezone(UTC).isoformat()}
+    starts_at = viewing.starts_at.astimezone(UTC).isoformat()
+    return {"state": viewing.state, "starts_at": starts_at, "kind": viewing.kind}
 
 
 def the_answer(event: Event, background: Background) -> Json | None:

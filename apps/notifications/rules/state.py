@@ -65,6 +65,7 @@ class VisitState:
     candidate_id: uuid.UUID
     starts_at: datetime
     state: str
+    kind: str
     person_id: uuid.UUID
 
 
@@ -238,7 +239,7 @@ def _visits(list_ids: Collection[uuid.UUID]) -> list[VisitState]:
     going = Viewing.people.through.objects.filter(viewing__candidate__list__in=list_ids).exclude(
         viewing__state=Viewing.State.CALLED_OFF
     )
-    names = ("candidate_id", "starts_at", "state")
+    names = ("candidate_id", "starts_at", "state", "kind")
     rows = going.values_list("viewing_id", *(f"viewing__{name}" for name in names), "person_id")
     return [VisitState(*row) for row in rows]
 

@@ -74,7 +74,7 @@ def _visit_ahead(state: GroupState, member: MemberState, visit: VisitState) -> D
 def _visit(state: GroupState, member: MemberState, visit: VisitState, type: str) -> Draft:
     at = visit.starts_at.astimezone(UTC).isoformat()
     draft = state.on_boat(member, type, visit.id, at, visit.candidate_id)
-    return draft.with_facts(starts_at=at)
+    return draft.with_facts(starts_at=at, kind=visit.kind)
 
 
 def trips(state: GroupState) -> Conditions:

@@ -3,6 +3,8 @@
 from apps.appraisal.words.phrases import LEVELS, about
 from apps.notifications.models import Notification
 from apps.notifications.words import Words, boat, count, line, listed
+from apps.viewings.checklists import is_sea_trial
+from apps.viewings.models import Viewing
 
 
 def question_given(notification: Notification, words: Words) -> str:
@@ -26,25 +28,30 @@ def question_answered(notification: Notification, words: Words) -> str:
 
 
 def visit_ahead(notification: Notification, words: Words) -> str:
+    at = words.when(notification.facts["starts_at"])
+    if is_sea_trial(notification.facts):
+        return (
+            f"{boat(notification)}: you go on a sea trial of her on {at}. Read the cautions of "
+            "its checklist on land, look at the forecast again, and tell somebody when you are due."
+        )
     return (
-        f"{boat(notification)}: you go to see her on "
-        f"{words.when(notification.facts['starts_at'])}. Mind the "
-        f"cautions of the checklist, above all on ladders and around boats on stands."
+        f"{boat(notification)}: you go to see her on {at}. Mind the "
+        "cautions of the checklist, above all on ladders and around boats on stands."
     )
 
 
 def visit_unreported(notification: Notification, words: Words) -> str:
     at = words.when(notification.facts["starts_at"])
-    return f"{boat(notification)}: your visit of {at} is over, and nothing from you was posted."
+    what = outing(notification)
+    return f"{boat(notification)}: your {what} of {at} is over, and nothing from you was posted."
 
 
 def visit_changed(notification: Notification, words: Words) -> str:
     at = words.when(notification.facts["starts_at"])
+    who, what = words.by(notification.facts), outing(notification)
     if notification.facts["state"] == "called_off":
-        return f"{boat(notification)}: {words.by(notification.facts)} called off the visit of {at}."
-    return (
-        f"{boat(notification)}: {words.by(notification.facts)} changed your visit; it is on {at}."
-    )
+        return f"{boat(notification)}: {who} called off the {what} of {at}."
+    return f"{boat(notification)}: {who} changed your {what}; it is on {at}."
 
 
 def draft_left(notification: Notification, _: Words) -> str:
@@ -107,3 +114,8 @@ def levels_apart(notification: Notification, words: Words) -> str:
 
 def saw(level: int) -> str:
     return f"saw it {LEVELS[level]}" if level else "saw nothing wrong"
+
+
+def outing(notification: Notification) -> str:
+    """'visit' or 'sea trial'; notifications from before there were sea trials do not say which."""
+    return Viewing.Kind(notification.facts.get("kind", Viewing.Kind.VISIT)).label

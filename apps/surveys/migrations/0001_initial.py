@@ -241,6 +241,18 @@ class Migration(migrations.Migration):
                             ("frost", "there is frost or snow"),
                             ("poor_light", "the light is poor"),
                             ("seller_absent", "the seller is not there"),
+                            ("not_under_way", "she is not under way"),
+                            ("light_wind", "the wind is light"),
+                            ("no_sail", "no sail is set"),
+                            (
+                                "no_full_throttle",
+                                "the engine does not run at full throttle",
+                            ),
+                            (
+                                "short_run",
+                                "the engine runs at full throttle only briefly",
+                            ),
+                            ("rough_sea", "the sea is rough"),
                             ("locked", "it is locked"),
                             ("fresh_paint", "fresh paint hides it"),
                             ("no_access", "it cannot be reached safely"),

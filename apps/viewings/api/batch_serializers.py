@@ -11,6 +11,7 @@ from apps.http.views import ClientIdMixin
 from apps.viewings.api.serializers import ConditionsSerializer
 from apps.viewings.api.submission_serializers import SubmissionFields, content_of
 from apps.viewings.batches import BatchItem, VisitDraft
+from apps.viewings.models import Viewing
 
 MOST_SUBMISSIONS = 200
 
@@ -23,6 +24,7 @@ class NewViewingBody(OwnId):
     """A visit that was made but that the service does not know yet."""
 
     candidate = serializers.UUIDField()
+    kind = serializers.ChoiceField(Viewing.Kind.choices, default=Viewing.Kind.VISIT)
     starts_at = serializers.DateTimeField()
     conditions = ConditionsSerializer(required=False)
     people = serializers.ListField(

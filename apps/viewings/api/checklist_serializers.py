@@ -15,14 +15,15 @@ from apps.catalogue.api.serializers import (
     MeasureSerializer,
 )
 from apps.catalogue.applicability import PossibleCheck, PreventedCheck
-from apps.viewings.api.serializers import ConditionsSerializer
+from apps.viewings.api.serializers import ConditionsSerializer, LyingSerializer
 from apps.viewings.checklists import SCREENING, CandidateChecklist, PlaceChecklist
-from apps.viewings.models import CONDITIONS
+from apps.viewings.conditions import CONDITIONS
+from apps.viewings.models import Viewing
 
 LONGEST_LOOK = 480
 
 
-class ConditionsQuery(ConditionsSerializer):
+class ConditionsQuery(LyingSerializer):
     """Conditions given here replace the viewing's own."""
 
     minutes = serializers.IntegerField(
@@ -33,9 +34,20 @@ class ConditionsQuery(ConditionsSerializer):
     )
 
 
-class ChecklistQuery(ConditionsQuery):
+class ChecklistQuery(ConditionsSerializer, ConditionsQuery):
     viewing = serializers.UUIDField(
-        required=False, help_text="a viewing of this candidate, for its conditions"
+        required=False, help_text="a viewing of this candidate, for its kind and its conditions"
+    )
+    kind = serializers.ChoiceField(
+        Viewing.Kind.choices,
+        required=False,
+        help_text="of a viewing that is not planned yet; visit if left out",
+    )
+    open = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        help_text="leave out what somebody looked at on another viewing when nothing made it a "
+        "guess, unless it is worth another look; if this is left out, true for a sea trial",
     )
 
 
@@ -138,7 +150,7 @@ class PlaceChecklistSerializer(serializers.Serializer[PlaceChecklist]):
 
 
 class LaterSerializer(serializers.Serializer[Any]):
-    """One checkpoint that a first look leaves out. It is unknown, not fine."""
+    """One checkpoint that this list leaves out."""
 
     code = serializers.CharField(source="checkpoint.code")
     title = serializers.CharField(source="checkpoint.title")
@@ -150,14 +162,20 @@ class LaterSerializer(serializers.Serializer[Any]):
 class ChecklistSerializer(serializers.Serializer[Any]):
     candidate = serializers.UUIDField()
     viewing = serializers.UUIDField(allow_null=True)
+    kind = serializers.ChoiceField(Viewing.Kind.choices)
     conditions = ConditionsSerializer()
     edition = serializers.IntegerField(help_text="of the catalogue's base")
     editions = EditionsSerializer()
     caution = serializers.CharField()
+    cautions = CautionSerializer(
+        many=True, help_text="of a sea trial: read them before anything else, on land"
+    )
     minutes = serializers.IntegerField(help_text="for all checks of `places`, without phone calls")
     to_ask = CheckSerializer(many=True, help_text="what a phone call settles in advance")
     places = PlaceChecklistSerializer(many=True, help_text="in walking order")
-    later = LaterSerializer(many=True, help_text="what a first look leaves out; otherwise empty")
+    later = LaterSerializer(
+        many=True, help_text="what `minutes` or `open` leaves out; otherwise empty"
+    )
 
 
 def checklist_serialized(
@@ -169,10 +187,12 @@ def checklist_serialized(
     payload = {
         "candidate": candidate_id,
         "viewing": viewing_id,
+        "kind": conditions.get("kind", Viewing.Kind.VISIT),
         "conditions": {name: conditions.get(name) for name in CONDITIONS},
         "edition": found.editions["base"],
         "editions": found.editions,
         "caution": SCREENING,
+        "cautions": found.cautions,
         "minutes": found.minutes,
         "to_ask": found.to_ask,
         "places": found.places,

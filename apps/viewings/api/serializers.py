@@ -4,20 +4,15 @@ from rest_framework import serializers
 
 from apps.accounts.api.serializers import PersonRefSerializer
 from apps.boats.api.fields import StrictBody
+from apps.catalogue.vocabulary import BEAUFORT, SEA_STATES
 from apps.http.pages import PageQuery
 from apps.http.views import ClientIdMixin
 from apps.viewings.api.fields import OptionalWord
-from apps.viewings.models import (
-    CLEARING_LEVELS,
-    PROFESSIONS,
-    Clearance,
-    Conditions,
-    FollowUp,
-    Viewing,
-)
+from apps.viewings.conditions import Conditions
+from apps.viewings.models import CLEARING_LEVELS, PROFESSIONS, Clearance, FollowUp, Viewing
 
 
-class ConditionsSerializer(StrictBody):
+class LyingSerializer(StrictBody):
     """How the boat lies and what works aboard; null if unknown."""
 
     where = OptionalWord(Conditions.Where.choices)
@@ -41,8 +36,33 @@ class ConditionsSerializer(StrictBody):
     light = OptionalWord(Conditions.Light.choices)
 
 
+class ConditionsSerializer(LyingSerializer):
+    """The same, and how a sea trial is sailed; null if unknown."""
+
+    wind = serializers.IntegerField(
+        required=False,
+        allow_null=True,
+        min_value=min(BEAUFORT),
+        max_value=max(BEAUFORT),
+        help_text="Beaufort force; only of a sea trial, like sea, sails, throttle and load",
+    )
+    sea_state = serializers.IntegerField(
+        required=False,
+        allow_null=True,
+        min_value=min(SEA_STATES),
+        max_value=max(SEA_STATES),
+        help_text="code of the World Meteorological Organization: 0 glassy to 9 phenomenal",
+    )
+    sails_set = OptionalWord(Conditions.SailsSet.choices)
+    full_throttle = OptionalWord(
+        Conditions.FullThrottle.choices, help_text="how long the engine ran so; long: 5 minutes on"
+    )
+    load = OptionalWord(Conditions.Load.choices, help_text="what she carried")
+
+
 class ViewingQuery(PageQuery):
     state = serializers.ChoiceField(Viewing.State.choices, required=False)
+    kind = serializers.ChoiceField(Viewing.Kind.choices, required=False)
 
 
 class ViewingSerializer(serializers.ModelSerializer[Viewing]):
@@ -56,6 +76,7 @@ class ViewingSerializer(serializers.ModelSerializer[Viewing]):
             "id",
             "version",
             "candidate",
+            "kind",
             "starts_at",
             "state",
             "conditions",
@@ -83,7 +104,11 @@ class ViewingChange(StrictBody):
 
 
 class ViewingBody(ClientIdMixin, ViewingChange):
-    """A visit, planned or made."""
+    """A visit or a sea trial, planned or made."""
+
+    kind = serializers.ChoiceField(
+        Viewing.Kind.choices, required=False, help_text="visit if left out; it never changes"
+    )
 
 
 class FollowUpQuery(PageQuery):

@@ -28,17 +28,19 @@ class ViewingsView(View):
 
     @extend_schema(operation_id="viewings_list", responses=page_of(ViewingSerializer))
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """The visits to a candidate, planned and made."""
-        viewings = selectors.viewings_of(self.person, candidate_id, state=self.query.get("state"))
+        """The visits to a candidate and the sea trials, planned and made."""
+        wanted = {name: self.query.get(name) for name in ("state", "kind")}
+        viewings = selectors.viewings_of(self.person, candidate_id, **wanted)
         return page(request, viewings, self.query, ViewingSerializer)
 
     @extend_schema(
         operation_id="viewings_create", request=ViewingBody, responses={201: ViewingSerializer}
     )
     def post(self, request: Request, candidate_id: uuid.UUID) -> Response:
-        """Plan a visit, or record one that was made.
+        """Plan a visit or a sea trial, or record one that was made.
 
-        Its conditions decide which checks are possible: see the checklist.
+        Its kind and its conditions decide which checks are possible: see the checklist. A sea
+        trial is made afloat; wind, sea, sails, engine and load are said only of one.
         """
         viewing = services.viewing_add(
             candidate=candidate_for(self.person, candidate_id),

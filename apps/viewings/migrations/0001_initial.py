@@ -90,6 +90,89 @@ class Migration(migrations.Migration):
                         blank=True, choices=[("good", "good"), ("poor", "poor")], max_length=10
                     ),
                 ),
+                (
+                    "wind",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        choices=[
+                            (0, "calm"),
+                            (1, "light air"),
+                            (2, "light breeze"),
+                            (3, "gentle breeze"),
+                            (4, "moderate breeze"),
+                            (5, "fresh breeze"),
+                            (6, "strong breeze"),
+                            (7, "near gale"),
+                            (8, "gale"),
+                            (9, "strong gale"),
+                            (10, "storm"),
+                            (11, "violent storm"),
+                            (12, "hurricane"),
+                        ],
+                        help_text="Beaufort force",
+                        null=True,
+                    ),
+                ),
+                (
+                    "sea_state",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        choices=[
+                            (0, "calm, glassy"),
+                            (1, "calm, rippled"),
+                            (2, "smooth"),
+                            (3, "slight"),
+                            (4, "moderate"),
+                            (5, "rough"),
+                            (6, "very rough"),
+                            (7, "high"),
+                            (8, "very high"),
+                            (9, "phenomenal"),
+                        ],
+                        help_text="code of the WMO",
+                        null=True,
+                    ),
+                ),
+                (
+                    "sails_set",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("none", "none"),
+                            ("reduced", "reefed or furled in part"),
+                            ("full", "all of them, full"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "full_throttle",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("none", "not at all"),
+                            ("brief", "less than five minutes"),
+                            ("long", "five minutes or more"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "load",
+                    models.CharField(
+                        blank=True,
+                        choices=[("light", "nearly empty"), ("laden", "tanks and lockers full")],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("visit", "visit"), ("sea_trial", "sea trial")],
+                        default="visit",
+                        max_length=10,
+                    ),
+                ),
                 ("starts_at", models.DateTimeField()),
                 (
                     "state",
@@ -131,7 +214,30 @@ class Migration(migrations.Migration):
                 ),
             ],
             options={
-                "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("kind", "visit"),
+                            models.Q(("kind", "sea_trial"), ("where", "afloat")),
+                            _connector="OR",
+                        ),
+                        name="sea_trial_is_afloat",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("kind", "sea_trial"),
+                            models.Q(
+                                ("full_throttle", ""),
+                                ("load", ""),
+                                ("sails_set", ""),
+                                ("sea_state", None),
+                                ("wind", None),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="only_a_sea_trial_is_under_way",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -923,6 +1029,18 @@ class Migration(migrations.Migration):
                             ("frost", "there is frost or snow"),
                             ("poor_light", "the light is poor"),
                             ("seller_absent", "the seller is not there"),
+                            ("not_under_way", "she is not under way"),
+                            ("light_wind", "the wind is light"),
+                            ("no_sail", "no sail is set"),
+                            (
+                                "no_full_throttle",
+                                "the engine does not run at full throttle",
+                            ),
+                            (
+                                "short_run",
+                                "the engine runs at full throttle only briefly",
+                            ),
+                            ("rough_sea", "the sea is rough"),
                             ("locked", "it is locked"),
                             ("fresh_paint", "fresh paint hides it"),
                             ("no_access", "it cannot be reached safely"),

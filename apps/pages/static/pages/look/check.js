@@ -5,7 +5,7 @@ import { cautionsAt, hindrancesIn, holding, reasonsFor, answerInWords } from "./
 import { NO_ROOM } from "./session.js";
 import { soundPart } from "./sound.js";
 
-const PLACES_IN_SHORT = { ground: "ground", deck: "deck", hatch: "hatch", below: "below", engine: "engine" };
+const PLACES_IN_SHORT = { ground: "ground", deck: "deck", hatch: "hatch", below: "below", engine: "engine", under_way: "under way" };
 // A photo is some megabytes; what is found must always have room. Browsers that do not tell how much
 // there is refuse the photo itself when it is too much.
 const ROOM_BYTES = 60e6;

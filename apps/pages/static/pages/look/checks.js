@@ -22,7 +22,8 @@ export function everyCheck(visit) {
 // that the person wants to try anyway or has answered.
 export function chosen(visit, look, answers) {
   const hindrances = hindrancesIn(visit, look.conditions);
-  const first = look.minutes_given ? new Set(visit.first[look.minutes_given]) : null;
+  const given = look.minutes_given;
+  const first = given ? new Set(given === "open" ? visit.open : visit.first[given]) : null;
   const picked = everyCheck(visit).filter((check) => {
     if (look.tried.includes(check.code) || answers.get(check.code)?.kind) return true;
     if (holding(check.prevented_by, hindrances).length) return false;

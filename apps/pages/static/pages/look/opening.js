@@ -23,8 +23,13 @@ export function whoStep({ people, visit, signedIn }, choose) {
 
 export function conditionsStep(session) {
   const { visit, look } = session;
+  const toSea = visit.kind === "sea_trial";
   return html`
-    <h1 tabindex="-1">How does she lie today?</h1>
+    <h1 tabindex="-1">${toSea ? "Before you cast off" : "How does she lie today?"}</h1>
+    ${(visit.cautions ?? []).map(
+      (one) => html`<section class="caution"><h2>${one.title}</h2><p>${one.text}</p><p>Ask first: ${one.defer_to}.</p></section>`,
+    )}
+    ${toSea ? html`<h2>What is it like today?</h2>` : nothing}
     <p>Leave at "not known" what you cannot tell. What this rules out is listed and can be tried
       anyway.</p>
     ${visit.words.conditions.map((question) => conditionField(session, question))}
@@ -34,12 +39,20 @@ export function conditionsStep(session) {
     </div>`;
 }
 
+const MOST_BUTTONS = 4;
+
 function conditionField(session, { name, question, answers }) {
   const given = session.look.conditions[name];
-  const options = [...answers, { value: isFlag(answers) ? null : "", name: "not known" }];
+  const options = [...answers, { value: unknownAmong(answers), name: "not known" }];
   const isChosen = (value) => value === given || (isUnknown(value) && isUnknown(given));
   const choose = (value) =>
     session.change({ conditions: { ...session.look.conditions, [name]: value } });
+  if (answers.length > MOST_BUTTONS) return html`<div class="field">
+    <label for=${name}>${upper(question)}</label>
+    <select id=${name} @change=${(event) => choose(options[event.target.selectedIndex].value)}>
+      ${options.map((one) => html`<option ?selected=${isChosen(one.value)}>${one.name}</option>`)}
+    </select>
+  </div>`;
   return html`<fieldset class="switch">
     <legend>${upper(question)}</legend>
     <div class="options">
@@ -51,7 +64,7 @@ function conditionField(session, { name, question, answers }) {
   </fieldset>`;
 }
 
-const isFlag = (answers) => typeof answers[0].value === "boolean";
+const unknownAmong = (answers) => (typeof answers[0].value === "string" ? "" : null);
 const isUnknown = (value) => value === null || value === "" || value === undefined;
 
 function ruledOutByConditions(visit, look) {
@@ -62,9 +75,14 @@ function ruledOutByConditions(visit, look) {
 
 export function timeStep(session) {
   const { visit, look } = session;
-  const choices = [
+  const open = ["open", "What is open", "What nobody could look at yet, and what is worth another look."];
+  const timed = [
     [15, "15 minutes", "What matters most, once around and through her."],
     [60, "An hour", "The first look and what is worth most after it."],
+  ];
+  const choices = [
+    ...(visit.open?.length ? [open] : []),
+    ...(visit.kind === "sea_trial" ? [] : timed),
     [null, "Everything", "All checks that can be made today."],
   ];
   const start = (minutes_given) => {
@@ -74,7 +92,7 @@ export function timeStep(session) {
     return session.change({ minutes_given, at: first ? { step: "check", check: first.code } : { step: "ending" } });
   };
   return html`
-    <h1 tabindex="-1">How long have you got?</h1>
+    <h1 tabindex="-1">${visit.kind === "sea_trial" ? "What will you look at?" : "How long have you got?"}</h1>
     <div class="stack">
       ${choices.map(
         ([minutes, name, sentence]) => html`<button type="button" class="choice-button"

@@ -24,7 +24,7 @@ export function newLook(visit, person, supersedes = null) {
     assignment: visit.assignment, // of a look for another group
     starts_at: visit.starts_at,
     conditions: { ...visit.conditions },
-    minutes_given: null,
+    minutes_given: null, // or "open": only what is still open
     tried: [],
     skipped: [],
     read: [],
