@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any, TypeAlias
 
 from django.db.models import QuerySet
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
@@ -21,8 +22,9 @@ from apps.boats.models import (
     Valuation,
     Want,
 )
+from apps.common.prepared import PreparedRecord
 from apps.groups.models import Membership
-from apps.groups.rules import membership_of, visible_groups
+from apps.groups.rules import membership_of, uses_program, visible_groups
 from apps.groups.selectors import buyers_of, shares_of
 
 # Ids of lists, or a query for them.
@@ -64,9 +66,22 @@ def candidates_visible(person: Person) -> QuerySet[Candidate]:
     )
 
 
+# Nearly every request about a boat asks this, and most by no program, which takes another query.
+_SEEN = PreparedRecord(
+    Candidate,
+    ("list", "list__group", "added_by"),
+    lambda person_id, id: candidates_visible(Person(pk=person_id)).filter(pk=id),
+    *(uuid.UUID, uuid.UUID),
+)
+
+
 def candidate_for(person: Person, candidate_id: uuid.UUID) -> Candidate:
     """One candidate with its list, group and who added it. One query."""
-    return get_object_or_404(candidates_visible(person), pk=candidate_id)
+    if uses_program(person):
+        return get_object_or_404(candidates_visible(person), pk=candidate_id)
+    if (found := _SEEN(person.pk, candidate_id)) is None:
+        raise Http404
+    return found
 
 
 def prices_of(candidate: Candidate) -> QuerySet[PriceRecord]:

@@ -8,13 +8,15 @@ import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from functools import cached_property
+from typing import Any, Generic, TypeVar
 
 from django.db import DEFAULT_DB_ALIAS, connection, connections
-from django.db.models import DateTimeField, QuerySet, UUIDField
+from django.db.models import DateTimeField, Model, QuerySet, UUIDField
 
 Parameter = uuid.UUID | datetime | str | int
 Row = tuple[Any, ...]
+M = TypeVar("M", bound=Model)
 # Stand-ins for parameters while the SQL is composed; nothing else in a query equals one of them.
 MARKS: dict[type, Callable[[int], Any]] = {
     uuid.UUID: lambda n: uuid.UUID(int=(1 << 127) + n),
@@ -92,6 +94,56 @@ class Prepared:
         converters = [(place, *found) for place, found in compiler.get_converters(columns).items()]
         composed = _Composed(sql, tuple(fixed), at, converters)
         return self._composed.setdefault(connection.vendor, composed)
+
+
+class PreparedRecord(Generic[M]):
+    """A query of one record, with those it refers to, as `select_related` gives them.
+
+    related: paths from it to them; a longer path after the shorter one that it begins with.
+    """
+
+    def __init__(
+        self,
+        model: type[M],
+        related: tuple[str, ...],
+        compose: Callable[..., QuerySet[M]],
+        *types: type[Parameter],
+    ) -> None:
+        self._paths, self._model = ("", *related), model
+        self._rows = Prepared(
+            lambda *given: compose(*given).values_list(
+                *(f"{path}__{name}".strip("_") for path, _, own in self._parts for name in own)
+            ),
+            *types,
+        )
+
+    @cached_property
+    def _parts(self) -> list[tuple[str, Any, list[str]]]:
+        """By path: the model there and its columns. Models are known when all are loaded."""
+        models: dict[str, Any] = {"": self._model}
+        for path in self._paths[1:]:
+            holder, _, name = path.rpartition("__")
+            models[path] = models[holder]._meta.get_field(name).related_model
+        return [
+            (path, model, [field.attname for field in model._meta.concrete_fields])
+            for path, model in models.items()
+        ]
+
+    def __call__(self, *given: Parameter) -> M | None:
+        row = self._rows.first(*given)
+        if row is None:
+            return None
+        made: dict[str, Any] = {}
+        for path, model, columns in self._parts:
+            values, row = row[: len(columns)], row[len(columns) :]
+            # Without a record there, its key is None too.
+            there = values[columns.index(model._meta.pk.attname)] is not None
+            made[path] = model.from_db(DEFAULT_DB_ALIAS, columns, values) if there else None
+            holder, _, name = path.rpartition("__")
+            if path and made[holder] is not None:
+                setattr(made[holder], name, made[path])
+        found: M = made[""]
+        return found
 
 
 _ID, _MOMENT = UUIDField(), DateTimeField()

@@ -13,6 +13,7 @@ from django.db.models import Model, QuerySet
 from apps.accounts.access import PROGRAMS
 from apps.accounts.models import Person
 from apps.common.errors import NotAllowed, NotVisible
+from apps.common.prepared import PreparedRecord
 from apps.groups.models import (
     AdmissionRequest,
     Club,
@@ -76,15 +77,30 @@ CLUB_ALLOWED: dict[ClubAction, frozenset[ClubMembership.Role]] = {
 }
 
 
+def _live(group_id: uuid.UUID, person_id: uuid.UUID) -> QuerySet[Membership]:
+    """At most one, by a constraint."""
+    return Membership.objects.filter(group_id=group_id, person_id=person_id, ended_at=None)
+
+
+# Nearly every write asks this, and most by no program, which takes another query.
+_LIVE = PreparedRecord(Membership, ("group",), _live, uuid.UUID, uuid.UUID)
+
+
 def membership_of(person: Person, group_id: uuid.UUID) -> Membership:
     """The person's live membership in the group, or `NotVisible`. One query."""
-    memberships = Membership.objects.select_related("group").filter(
-        group_id=group_id, person=person, ended_at=None
-    )
-    membership = open_to(person, memberships, "group").first()
+    if uses_program(person):
+        live = _live(group_id, person.pk).select_related("group")
+        membership = open_to(person, live, "group").first()
+    else:
+        membership = _LIVE(group_id, person.pk)
     if membership is None:
         raise NotVisible
     return membership
+
+
+def uses_program(person: Person) -> bool:
+    """Whether by one that groups can disable."""
+    return person.via is not None and person.via.kind in PROGRAMS
 
 
 def open_to(person: Person, rows: QuerySet[Row], group: str) -> QuerySet[Row]:
@@ -93,7 +109,7 @@ def open_to(person: Person, rows: QuerySet[Row], group: str) -> QuerySet[Row]:
     group: the path from a row to its group. Nearly all requests ask this, and most use no program:
     theirs is the shorter query.
     """
-    if person.via is None or person.via.kind not in PROGRAMS:
+    if not uses_program(person):
         return rows
     return rows.exclude(**{f"{group}__in": shut_to(person)})
 

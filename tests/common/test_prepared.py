@@ -7,8 +7,8 @@ import pytest
 from django.utils import timezone
 
 from apps.accounts.models import Token
-from apps.common.prepared import Prepared
-from apps.groups.models import Group, Membership
+from apps.common.prepared import Prepared, PreparedRecord
+from apps.groups.models import Club, Group, Membership
 
 pytestmark = pytest.mark.django_db
 
@@ -67,3 +67,32 @@ def test_a_parameter_of_another_type_is_refused(cast):
     for given in ((cast.group.pk,), (7, cast.ola.person.pk), (None, cast.ola.person.pk)):
         with pytest.raises(TypeError):
             prepared(*given)
+
+
+def test_a_record_comes_as_the_query_itself_gives_it_with_those_it_refers_to(cast):
+    related = ("group", "group__club", "person")
+
+    def live(group_id, person_id):
+        return Membership.objects.filter(group=group_id, person=person_id, ended_at=None)
+
+    prepared = PreparedRecord(Membership, related, live, uuid.UUID, uuid.UUID)
+    for group in (cast.group, in_a_club(cast.other_group)):
+        who = Membership.objects.filter(group=group).first().person_id
+        found = prepared(group.pk, who)
+        plain = live(group.pk, who).select_related(*related).get()
+        assert values_of(found) == values_of(plain)
+        assert values_of(found.person) == values_of(plain.person)
+        assert values_of(found.group) == values_of(plain.group)
+        assert found.group.club == plain.group.club
+        assert (found._state.adding, found._state.db) == (False, plain._state.db)
+    assert prepared(cast.group.pk, cast.wim.person.pk) is None
+
+
+def in_a_club(group):
+    group.club = Club.objects.create(name="Long Table")
+    group.save()
+    return group
+
+
+def values_of(record):
+    return {field.attname: getattr(record, field.attname) for field in record._meta.concrete_fields}
