@@ -7,6 +7,7 @@ group, Sten to none: neither can see the Tern group.
 import gc
 import json
 import os
+import sys
 import uuid
 from collections import Counter
 from collections.abc import Callable
@@ -32,6 +33,10 @@ from apps.accounts.secrets import digest, new_secret
 from apps.groups.models import Group, Membership
 from tests.kept import delete_rows, kept
 from tests.system.processes import migrated_copy
+
+# Compile modules once, and not again in each worker and each process of the service.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 # The number of examples for each property, without a time limit.
 hypothesis.settings.register_profile(

@@ -30,7 +30,7 @@ from tests.system.world import with_files
 
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
-EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "3"))
+EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "2"))
 MADE_ID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 ROLES = ("organiser", "buyer", "helper", "observer", "other_group", "nobody")
 FORESEEN = [
