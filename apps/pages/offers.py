@@ -16,7 +16,7 @@ from apps.purchase.models import Offer
 from apps.purchase.offers.models import OfferCondition
 from apps.purchase.offers.services import ANSWERS
 from apps.purchase.selectors import of_candidate
-from apps.reports.words import sea_trial_in_words
+from apps.reports.words import day, sea_trial_in_words
 from apps.viewings.sea_trials import telling
 from apps.viewings.selectors import viewings_of
 
@@ -59,6 +59,6 @@ def conditions_in_words(offer: Offer, sea_trial: str) -> list[str]:
     words = dict(OfferCondition.choices)
     words[OfferCondition.SEA_TRIAL] += f" ({sea_trial})"
     return [
-        f"{words[one['code']]} by {one['until']}" if one["until"] else words[one["code"]]
+        f"{words[one['code']]} by {day(one['until'])}" if one["until"] else words[one["code"]]
         for one in offer.conditions
     ]

@@ -9,6 +9,7 @@ from itertools import groupby
 from django.http import HttpRequest, HttpResponse
 from django.utils.text import capfirst
 
+from apps.accounts.models import Person
 from apps.appraisal.figures import Json
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.rules import Action, actions_of
@@ -16,12 +17,14 @@ from apps.ownership.agreement.selectors import sheet_of
 from apps.ownership.agreement.topics import NO_LEGAL_ADVICE
 from apps.ownership.handover.selectors import handover_of
 from apps.ownership.handover.usual import HANDOVER_CAUTION
-from apps.ownership.models import HandoverItem, WorkDecision
+from apps.ownership.models import Handover, HandoverItem, WorkDecision
 from apps.ownership.season.answer import season_answer
 from apps.ownership.season.selectors import season_of_boat
 from apps.ownership.season.work import State
 from apps.pages.base import PageView
 from apps.pages.boards import may
+from apps.purchase.models import Offer
+from apps.purchase.selectors import of_candidate
 
 STARTS = {
     "price": "Price",
@@ -49,6 +52,7 @@ class HandoverPageView(PageView):
     def get(self, request: HttpRequest, candidate_id: uuid.UUID) -> HttpResponse:
         read = handover_of(self.person, candidate_id)
         boat, sale = read.candidate, read.handover
+        agreed = None if sale else agreed_price(self.person, boat.pk)
         return self.page(
             "pages/handover.html",
             read=read,
@@ -56,8 +60,10 @@ class HandoverPageView(PageView):
             kinds=list(by_kind(read.items)),
             kind_choices=HandoverItem.Kind.choices,
             handover_caution=HANDOVER_CAUTION,
-            price_currency=(sale and sale.price_currency) or boat.list.currency,
-            price_amount=plain(sale.price_amount if sale else None),
+            price_currency=(sale and sale.price_currency)
+            or (agreed and agreed.currency)
+            or boat.list.currency,
+            price_amount=plain(price_of(sale, agreed)),
             engine_hours=sale.engine_hours if sale else None,
             may=may(self.person, boat.list.group_id),
         )
@@ -93,6 +99,19 @@ class SeasonPageView(PageView):
             choices=WorkDecision.Choice.choices,
             may=may(self.person, boat.list.group_id),
         )
+
+
+def agreed_price(person: Person, boat: uuid.UUID) -> Offer | None:
+    """The offer that was accepted."""
+    return of_candidate(Offer, person, boat).filter(state=Offer.State.ACCEPTED).first()
+
+
+def price_of(sale: Handover | None, agreed: Offer | None) -> Decimal | None:
+    """As the bill of sale has it, or before there is one as it was agreed."""
+    price: Decimal | None = agreed.amount if agreed else None
+    if sale is not None:
+        price = sale.price_amount
+    return price
 
 
 def plain(amount: Decimal | None) -> str | None:

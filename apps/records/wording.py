@@ -8,6 +8,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
 
+from apps.boats.gates.kinds import BY_CODE as GATES
 from apps.events.models import Event
 from apps.events.webhooks.kinds import KINDS
 from apps.records.facts import details_of
@@ -35,7 +36,7 @@ WORDS: dict[str, str] = {
     "candidate.changed": "Particulars changed: {fields}.",
     "candidate.price_noted": "An asking price of {amount} {currency} was noted.",
     "candidate.stage_changed": "She was moved from “{from}” to “{to}”. {reason}",
-    "candidate.gate_changed": "Before buying, {gate}: {settled_words}.",
+    "candidate.gate_changed": "Before buying, “{gate}”: {settled_words}.",
     "candidate.deleted": "An operator deleted a boat.",
     "list.created": "The list was made.",
     "list.changed": "The brief changed: {brief}.",
@@ -55,9 +56,9 @@ WORDS: dict[str, str] = {
     "seller_photo.added": "A photo from the seller was added.",
     "seller_photo.removed": "A photo from the seller was removed.",
     "seller_photo.rejected": "A photo from the seller could not be read.",
-    "gate_document.added": "Before buying, {gate}: a document was attached. {note}",
-    "gate_document.removed": "Before buying, {gate}: a document was removed.",
-    "gate_document.rejected": "Before buying, {gate}: a document could not be read.",
+    "gate_document.added": "Before buying, “{gate}”: a document was attached. {note}",
+    "gate_document.removed": "Before buying, “{gate}”: a document was removed.",
+    "gate_document.rejected": "Before buying, “{gate}”: a document could not be read.",
     "seller_answer.added": "The seller's side ({said_by}) answered: {asked} {answer}",
     "seller_answer.withdrawn": "A seller's answer was withdrawn: {asked}",
     "clearance.added": "A doubt was closed: {checkpoint}, by {document}.",
@@ -133,8 +134,12 @@ def plain_facts(facts: Facts) -> Facts:
 
 def words_of(kind: str, facts: Facts) -> str:
     texts = defaultdict(str, {name: _plain_text(value) for name, value in facts.items()})
+    if "gate" in facts:
+        known_gate = GATES.get(facts["gate"])
+        texts["gate"] = known_gate.title if known_gate else texts["gate"]
     if "settled" in facts:
-        texts["settled_words"] = "settled" if facts["settled"] else "open"
+        still = "open" if facts.get("needed", True) else "not needed"
+        texts["settled_words"] = "settled" if facts["settled"] else still
     template = WORDS.get(kind)
     if template is None:
         known = KINDS.get(kind) or kind.replace("_", " ").replace(".", ": ")

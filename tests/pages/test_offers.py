@@ -42,7 +42,7 @@ def test_the_offer_on_the_table_and_the_ones_before(scene, at):
     page = page_of(scene.cast.ben, at)
     assert "The seller asked: 18,000" in page
     assert "We offered 17,500" in page
-    assert "a survey that satisfies us by 2025-05-20" in page
+    assert "a survey that satisfies us by 20 May 2025" in page
     assert f'data-api="PATCH /offers/{live["id"]}"' in page
 
 

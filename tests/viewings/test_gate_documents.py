@@ -136,8 +136,8 @@ def test_the_record_has_what_came_and_went(scene, at):
     scene.cast.ben.change("DELETE", f"/gate-documents/{said['id']}")
     words = [json.loads(one.text)["words"] for one in RecordEntry.objects.order_by("number")][-2:]
     assert words == [
-        "Before buying, debts: a document was attached. Extract",
-        "Before buying, debts: a document was removed.",
+        "Before buying, “Debts on her”: a document was attached. Extract",
+        "Before buying, “Debts on her”: a document was removed.",
     ]
 
 
