@@ -56,9 +56,9 @@ class OffersPageView(PageView):
 
 def conditions_in_words(offer: Offer, sea_trial: str) -> list[str]:
     """sea_trial: whether one was made."""
-    words = dict(OfferCondition.choices)
-    words[OfferCondition.SEA_TRIAL] += f" ({sea_trial})"
+    words, beside = dict(OfferCondition.choices), {OfferCondition.SEA_TRIAL: f" ({sea_trial})"}
     return [
-        f"{words[one['code']]} by {day(one['until'])}" if one["until"] else words[one["code"]]
+        f"{words[one['code']]}{' by ' + day(one['until']) if one['until'] else ''}"
+        f"{beside.get(one['code'], '')}"
         for one in offer.conditions
     ]

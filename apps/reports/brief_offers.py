@@ -115,11 +115,10 @@ def _offers(offers: list[Offer], sea_trial: str) -> Iterator[Line]:
 
 
 def _conditions(offer: Offer, sea_trial: str) -> Iterator[str]:
-    in_words = dict(OfferCondition.choices)
-    in_words[OfferCondition.SEA_TRIAL] += f" ({sea_trial})"
+    in_words, beside = dict(OfferCondition.choices), {OfferCondition.SEA_TRIAL: f" ({sea_trial})"}
     for one in offer.conditions:
         until = f" by {words.day(one['until'])}" if one["until"] else ""
-        yield f"{in_words[one['code']]}{until}"
+        yield f"{in_words[one['code']]}{until}{beside.get(one['code'], '')}"
 
 
 def _notes(offer: Offer) -> Iterator[str]:

@@ -280,7 +280,7 @@ def test_it_says_what_to_offer_and_what_was_offered(spring, cast):
         "On the table: the seller asked 28,400.01 USD on 2 May 2025, to be answered by 9 May 2031; "
         "made, and not answered yet. By telephone.",
         "Before: we offered 27,000 USD on 2 May 2025; answered by another price; subject to a "
-        "survey that satisfies us and a sea trial by 20 May 2031.",
+        "survey that satisfies us and a sea trial by 20 May 2031 (none was made).",
         "What to ask the seller.",
         "Walk away above",
     ):
