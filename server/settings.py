@@ -128,6 +128,8 @@ _database = DATABASES["default"]
 if _database["ENGINE"].endswith("sqlite3"):
     DATA_DIR.mkdir(parents=True, exist_ok=True)
     _database["ENGINE"] = "server.sqlite3"
+    # Tests that run side by side would look for a file: they know SQLite by Django's name only.
+    _database["TEST"] = {"NAME": ":memory:"}
     # WAL alone makes write conflicts worse; immediate transactions make writers queue.
     _database["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
