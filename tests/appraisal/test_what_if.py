@@ -115,8 +115,11 @@ def test_a_quote_replaces_the_one_that_counts(spring, cast):
 
 
 def test_a_quote_with_the_lift_out_in_it_costs_less(spring, cast):
+    """By the lift where nothing else needs one: a keel is hardly ever the only work below water."""
+
     def all_in(**more) -> float:
-        tried = ask(spring, cast.ben, quotes=[quote_for(spring.fulmar, 9_000, **more)])
+        quote = quote_for(spring.fulmar, 9_000, "antifoul", **more)
+        tried = ask(spring, cast.ben, quotes=[quote])
         return float(row(tried, spring.fulmar)["then"]["all_in"]["mean"])
 
     assert all_in(includes_enabling=True) < all_in()

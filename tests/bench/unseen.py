@@ -75,7 +75,7 @@ class Unseen:
         )
         return prior_levels(fleet, checkpoint_priors(checkpoints))[0]
 
-    def draws(self, age: float, loa_m: float, *, draws: int = 8192) -> Draws:
+    def draws(self, age: float, loa_m: float, *, draws: int = 65_536) -> Draws:
         level = self.levels(age)
         return simulate(
             np.array(CARE_PRIOR), level, self.work(loa_m), Purchase(0.0), seed=1, draws=draws

@@ -86,7 +86,7 @@ def test_an_offer_with_the_days_of_its_conditions(boat, yard, phone, size):
     expect(page.locator("#new-finance-until")).to_be_hidden()
     well_made(page)
     page.get_by_role("button", name="Write it down").click()
-    expect(page.locator("main")).to_contain_text("a survey that satisfies us by 2035-05-20")
+    expect(page.locator("main")).to_contain_text("a survey that satisfies us by 20 May 2035")
     (offer,) = yard.api("Ola").pages(f"/candidates/{boat}/offers")
     assert offer["conditions"] == [
         {"code": "survey", "until": "2035-05-20"},
