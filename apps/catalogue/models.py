@@ -182,7 +182,7 @@ class CheckpointVersion(Version):
     cautions = models.ManyToManyField(Caution, related_name="+")
     prevented_by = models.JSONField(default=list)
     hampered_by = models.JSONField(default=list)
-    place = models.CharField(max_length=6, default=vocabulary.USUAL_PLACE)
+    place = models.CharField(max_length=12, default=vocabulary.USUAL_PLACE)
     priority = models.PositiveSmallIntegerField(default=vocabulary.USUAL_PRIORITY)
     minutes = models.PositiveSmallIntegerField(default=vocabulary.USUAL_MINUTES)
     ask = models.CharField(max_length=300, blank=True)

@@ -3,9 +3,11 @@
 import io
 
 import pytest
+from django.apps import apps
 from django.conf import settings
 from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection, transaction
+from django.db.models import CharField
 from django.test.utils import CaptureQueriesContext
 
 from apps.catalogue import cost_models, models, services
@@ -34,6 +36,20 @@ def test_it_works(files):
     assert list(snapshot.catalogue.checkpoints) == ["joint", "iron", "mainsail"]
     joint = models.CheckpointVersion.objects.get(pk=snapshot.checkpoint_version_ids["joint"])
     assert (joint.checkpoint_id, joint.number) == ("joint", 1)
+
+
+def test_every_text_of_the_catalogue_fits_its_column():
+    """SQLite does not hold texts to the length of their column; PostgreSQL does."""
+    catalogue_load(folder=settings.BASE_DIR / "fixtures" / "catalogue")
+    too_long = [
+        (field.model.__name__, field.name, value)
+        for model in apps.get_app_config("catalogue").get_models()
+        for field in model._meta.concrete_fields
+        if isinstance(field, CharField)
+        for value in model.objects.values_list(field.name, flat=True).distinct()
+        if len(value or "") > field.max_length
+    ]
+    assert too_long == []
 
 
 def test_unchanged_files_change_nothing(files):

@@ -280,7 +280,7 @@ class Migration(migrations.Migration):
                     "place",
                     models.CharField(
                         default="below",
-                        max_length=6,
+                        max_length=12,
                     ),
                 ),
                 (
