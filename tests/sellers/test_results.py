@@ -182,9 +182,13 @@ def test_the_effect_is_what_the_board_changed_by(yard, petrel, cast):
     assert effect["sentence"] != "Nothing changes for her."
 
 
-def test_a_known_year_lowers_the_value_of_asking_for_it(yard, petrel, cast):
-    """The value of looking takes the answers into account."""
-    other = yard.boat("Fulmar", 31_000)
+def test_a_known_year_lowers_the_value_of_asking_for_it(yard, cast):
+    """The value of looking takes the answers into account.
+
+    The boats are of an age at which the first wire may still stand: asking is worth hundreds.
+    """
+    petrel = yard.boat("Petrel", 24_000, build_year=2005)
+    other = yard.boat("Fulmar", 25_000, build_year=2005)
     yard.recompute()
     for row in cast.ben.get(f"/lists/{yard.list.pk}/board").json()["candidates"]:
         boat = petrel if row["candidate_id"] == str(petrel.pk) else other

@@ -18,6 +18,8 @@ from tests.system.processes import until
 CHECKED = ("engine-oil", "deck-cracks", "keel-joint-line", "blister-depth", "ports-and-leaks")
 BOUNDARY = "a-line-between-the-fields"
 PICTURE = picture().read()
+# Seconds, for a slow machine: how long anything may take to be there again after a kill.
+PATIENCE = 300.0
 
 
 def repeated(send: Transport, gave_up: threading.Event) -> Transport:
@@ -188,5 +190,5 @@ def all_work_is_done(reader: Client, place: Place) -> None:
     def photos() -> set[str]:
         return {p["state"] for b in place.boats for p in reader.pages(f"/candidates/{b}/photos")}
 
-    until(lambda: reader.get(f"/lists/{place.list_id}/board?wait=5")["fresh"], seconds=120)
-    until(lambda: photos() <= {"ready"}, seconds=120, every=0.5)
+    until(lambda: reader.get(f"/lists/{place.list_id}/board?wait=5")["fresh"], seconds=PATIENCE)
+    until(lambda: photos() <= {"ready"}, seconds=PATIENCE, every=0.5)

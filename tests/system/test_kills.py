@@ -18,6 +18,7 @@ import pytest
 
 from server.demo.client import Client, over_http
 from tests.system.killing import (
+    PATIENCE,
     Place,
     Writer,
     all_work_is_done,
@@ -49,7 +50,7 @@ class Service:
     def start(self, name: str) -> None:
         self.runs[name] = self.starts[name]()
         if name == "web":
-            until(lambda: answers(self.address), seconds=120)
+            until(lambda: answers(self.address), seconds=PATIENCE)
 
     def kill(self, name: str) -> None:
         self.runs[name].kill()
