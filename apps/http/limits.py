@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.core.cache import cache
 from django.http import HttpRequest
-from redis.exceptions import RedisError
 
 log = logging.getLogger(__name__)
 
@@ -53,6 +52,16 @@ class CacheDown(Exception):
     """The cache does not answer; the caller decides whether to allow or refuse the request."""
 
 
+def no_answer() -> tuple[type[Exception], ...]:
+    """What a cache that is away raises.
+
+    Redis is imported only then or where it is the cache: it takes a tenth of a process's start.
+    """
+    from redis.exceptions import RedisError
+
+    return (RedisError, OSError)
+
+
 def hit(policy: Policy, who: str) -> Count:
     """Count one request of `who`. Raises `CacheDown`."""
     window, elapsed = divmod(int(time.time()), policy.window_s)
@@ -60,7 +69,7 @@ def hit(policy: Policy, who: str) -> Count:
     key = f"rate:{policy.name}:{who}:{window}"
     try:
         used = _counted(key, policy.window_s)
-    except (RedisError, OSError) as error:
+    except no_answer() as error:
         raise CacheDown from error
     return Count(policy, used, reset_s, key)
 
@@ -96,7 +105,7 @@ def forgive(counts: list[Count]) -> None:
     for count in counts:
         try:
             cache.decr(count.key)
-        except (ValueError, RedisError, OSError):
+        except (ValueError, *no_answer()):
             log.warning("a counter could not be taken back: %s", count.policy.name)
 
 
