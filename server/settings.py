@@ -76,18 +76,18 @@ INSTALLED_APPS = [
     "apps.pages",
 ]
 MIDDLEWARE = [
-    "apps.http.request_ids.RequestIds",
-    "apps.http.policy.ContentPolicy",
+    "apps.http.middleware.request_ids.RequestIds",
+    "apps.http.middleware.policy.ContentPolicy",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "apps.http.turns.OneTurnEach",
+    "apps.http.middleware.turns.OneTurnEach",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "apps.http.database.DatabaseAway",
+    "apps.http.middleware.database.DatabaseAway",
 ]
 ROOT_URLCONF = "server.urls"
 WSGI_APPLICATION = "server.wsgi.application"

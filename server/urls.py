@@ -60,4 +60,4 @@ if settings.METRICS_TOKEN:
 handler400 = "apps.http.problems.bad_request"
 handler403 = "apps.http.problems.forbidden"
 handler404 = "apps.pages.base.not_found"
-handler500 = "apps.http.database.server_error"
+handler500 = "apps.http.middleware.database.server_error"

@@ -13,7 +13,7 @@ from server import traces
 bind = "0.0.0.0:8000"  # of the container; the compose file says who can reach it
 workers = 2
 worker_class = "gthread"
-# Few of these threads work at a time (apps/common/turns.py); the others wait for results.
+# Few of these threads work at a time (apps/common/processes/turns.py); the others wait for results.
 threads = settings.REQUESTS_AT_ONCE + settings.MOST_WAITING
 control_socket_disable = True
 graceful_timeout = 20

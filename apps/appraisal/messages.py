@@ -2,7 +2,7 @@
 
 import uuid
 
-from apps.common.broker import broker
+from apps.common.processes.broker import broker
 
 
 def send_recompute(list_id: uuid.UUID) -> bool:

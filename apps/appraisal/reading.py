@@ -27,7 +27,7 @@ from apps.boats.usual_figures import CatalogueMoney
 from apps.catalogue.models import Edition
 from apps.common.digests import plain_digest, sources
 from apps.common.prepared import Prepared
-from apps.common.waiting import wait_until_fresh
+from apps.common.processes.waiting import wait_until_fresh
 from apps.groups.models import Membership
 from apps.jobs.life import RESULTS, nobody_works
 from apps.viewings.models import Submission

@@ -22,8 +22,8 @@ from apps.archives.packing import Archive, ArchiveInvalid, archive_write
 from apps.archives.people import acquaintances
 from apps.archives.services import UPLOAD_WITHIN
 from apps.archives.storing import ImportableArchive, Progress, group_discard
-from apps.common.broker import broker
 from apps.common.errors import NotAllowed, NotVisible, StorageFailed
+from apps.common.processes.broker import broker
 from apps.groups.models import Group
 from apps.groups.rules import Action, require
 from apps.jobs.backoff import ASKED

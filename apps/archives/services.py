@@ -9,8 +9,8 @@ from django.db import transaction
 from apps.accounts.models import Person
 from apps.archives.files import file_store
 from apps.archives.models import Export, Import
-from apps.common.broker import broker
 from apps.common.errors import Conflict
+from apps.common.processes.broker import broker
 from apps.events.services import event_record
 from apps.groups.rules import Action, require
 

@@ -6,7 +6,7 @@ keeping of slow results, turns and waiting, ids of requests, locks between proce
 tables, chains of digests, plain values for JSON, what all pictures and admin pages share, and
 system checks. It has nothing about boats, and nothing about HTTP (`http`).
 
-Others use: `admin_classes`, `broker`, `csv_cells`, `digests`, `drawing`, `encryption`, `errors`,
-`hash_chain`, `keeping`, `locks`, `models`, `plain_values`, `prepared`, `request_ids`, `services`,
-`shapes`, `turns`, `units`, `waiting`, `wording`.
+Others use: `admin_classes`, `csv_cells`, `digests`, `drawing`, `encryption`, `errors`,
+`hash_chain`, `models`, `plain_values`, `prepared`, `processes`, `request_ids`, `services`,
+`shapes`, `units`, `wording`.
 """

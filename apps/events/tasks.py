@@ -2,7 +2,7 @@ import uuid
 
 from celery import shared_task
 
-from apps.common.broker import broker
+from apps.common.processes.broker import broker
 from apps.events import retention
 from apps.events.webhooks import sending
 from apps.jobs.leases import swept

@@ -2,7 +2,7 @@ import uuid
 
 from celery import shared_task
 
-from apps.common.broker import broker
+from apps.common.processes.broker import broker
 from apps.jobs.leases import MOST_SWEPT
 from apps.notifications import jobs, retention
 from apps.notifications.mail import mailing

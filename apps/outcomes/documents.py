@@ -7,7 +7,7 @@ from typing import Any
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
-from apps.common.keeping import kept_by_content
+from apps.common.processes.keeping import kept_by_content
 from apps.common.wording import percent
 from apps.outcomes import sentences
 from apps.outcomes.kinds import ALL, TITLES

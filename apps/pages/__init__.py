@@ -5,6 +5,11 @@ the reader's scope. What is written is sent by the browser to the public API, so
 prove that any client can. No business rule and no second validation lives here. Programs, the
 catalogue's editing and webhooks have no pages.
 
+Where a view lives
+    `people` has groups, clubs and how people come in; `lists` has boards and opinions; `boats` has
+    one boat; `visits` has visits, trips and the look; `purchase` has all from the seller's answers
+    to the first season.
+
 How a page is made
     A view derives from `base.PageView` and has `get`, which returns
     `self.page("pages/NAME.html", title_of=..., ...)`. `self.person` is who is signed in. Whoever is
@@ -43,11 +48,11 @@ How a form is sent
     `data-type="time"` sends a local date and time with its offset. `data-also="POST
     /trips/{id}/plans"` is sent after that, without a body and without a refusal.
 
-The look (`look.py`, `looking.py`, `static/pages/look/`)
+The look (`visits/look.py`, `visits/looking.py`, `static/pages/look/`)
     The one page that is an application. Its page is a shell, the same for everybody; `DayView`
-    gives it the day to keep: the reader's visits (`own_visits.py`) for their groups, and to boats
-    of other groups that they took on. `store.js` is what is kept on the phone, `session.js` one
-    look while it is made, `sending.js` the outbox; `phone.js` runs on every page and sends what
+    gives it the day to keep: the reader's visits (`visits/own_visits.py`) for their groups, and to
+    boats of other groups that they took on. `store.js` is what is kept on the phone, `session.js`
+    one look while it is made, `sending.js` the outbox; `phone.js` runs on every page and sends what
     waits. The service worker (`sw.js`) keeps the shells and their scripts, with all files under
     static/pages.
 

@@ -14,7 +14,7 @@ from apps.notifications.sentences.table import sentence
 from apps.notifications.types import TITLES
 from apps.notifications.words import words_for
 from apps.pages.base import PageView
-from apps.pages.own_visits import next_visit, zone_of
+from apps.pages.visits.own_visits import next_visit, zone_of
 
 NOTICES_SHOWN = 20
 PAGES_OF_THINGS = {"trip": "trips", "viewing": "visits"}

@@ -2,31 +2,12 @@
 
 from django.urls import path
 
-from apps.pages import (
-    boards,
-    boats,
-    clubs,
-    comparing,
-    groups,
-    home,
-    joining,
-    lists,
-    look,
-    me,
-    money,
-    offers,
-    opinions,
-    owning,
-    pasting,
-    record,
-    second_opinions,
-    sellers,
-    signing,
-    surveying,
-    trip_forms,
-    trips,
-    visits,
-)
+from apps.pages import home
+from apps.pages.boats import boats, record
+from apps.pages.lists import boards, comparing, lists, opinions, pasting
+from apps.pages.people import clubs, groups, joining, me, second_opinions, signing
+from apps.pages.purchase import money, offers, owning, sellers, surveying
+from apps.pages.visits import look, trip_forms, trips, visits
 
 app_name = "pages"
 

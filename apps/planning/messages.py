@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
-from apps.common.broker import broker
+from apps.common.processes.broker import broker
 from apps.planning.models import Trip
 
 

@@ -13,7 +13,7 @@ from django.db.models import F, Prefetch, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from apps.accounts.models import Person
-from apps.common.waiting import wait_until_fresh
+from apps.common.processes.waiting import wait_until_fresh
 from apps.groups.rules import club_membership_of, membership_of, visible_clubs, visible_groups
 from apps.planning.access import open_among
 from apps.planning.models import Trip, TripBoat, TripParty, TripStop

@@ -19,7 +19,7 @@ from apps.appraisal.board.pictures import (
 )
 from apps.appraisal.figures import Json
 from apps.common.drawing import BLUE
-from apps.common.keeping import kept_by_content
+from apps.common.processes.keeping import kept_by_content
 from apps.common.wording import percent
 from apps.reports.content import Picture
 from apps.reports.lettering import drawable, everywhere, settable

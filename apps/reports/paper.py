@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from django.core.serializers.json import DjangoJSONEncoder
 
 from apps.appraisal.figures import Json
-from apps.common.keeping import kept_by_content
+from apps.common.processes.keeping import kept_by_content
 from apps.reports.content import Paragraph, Picture, ReportContent, Section, texts
 from apps.reports.lettering import LACKED, everywhere, font_folder, for_paper, lacking, settable
 

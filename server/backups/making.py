@@ -10,7 +10,7 @@ from pathlib import Path
 
 from django.db import connection
 
-from apps.common.locks import LockHeld, exclusive
+from apps.common.processes.locks import LockHeld, exclusive
 from apps.viewings.media.files import REMOVALS_WAIT, keys_required, storage
 from server.backups.databases import database_copy, flush, snapshot, tables
 from server.backups.manifest import (

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from apps.appraisal.models import ListAppraisal
 from apps.appraisal.words.phrases import about
 from apps.boats.list_models import CandidateList
-from apps.common.turns import Turns
+from apps.common.processes.turns import Turns
 from tests.appraisal.building import Yard, fill, load_catalogue
 from tests.conftest import pointers
 
@@ -101,8 +101,8 @@ def test_waiting_answers_honestly(spring, cast):
 
 def test_where_too_many_wait_the_answer_comes_at_once(spring, cast, monkeypatch):
     nowhere_to_wait = Turns(working=1, waiting=0)
-    monkeypatch.setattr("apps.http.turns.turns", nowhere_to_wait)
-    monkeypatch.setattr("apps.common.waiting.turns", nowhere_to_wait)
+    monkeypatch.setattr("apps.http.middleware.turns.turns", nowhere_to_wait)
+    monkeypatch.setattr("apps.common.processes.waiting.turns", nowhere_to_wait)
     spring.yard.look(spring.petrel, cast.hal.person, {"engine-oil": 2})
     started = time.monotonic()
     answer = cast.ben.get(f"{spring.path}/board?wait=30")

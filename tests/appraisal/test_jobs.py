@@ -18,7 +18,7 @@ from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.tasks import recompute_list, sweep
 from apps.boats.list_models import CandidateList
 from apps.boats.revisions import inputs_changed
-from apps.common.broker import Broker
+from apps.common.processes.broker import Broker
 from apps.events.models import Event
 from apps.jobs import leases
 from tests.together import at_once

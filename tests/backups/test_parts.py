@@ -12,7 +12,7 @@ from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.rechecking import lists_to_recheck, parts_unequal, same
 from apps.archives.jobs import archives_without_files_end
 from apps.archives.models import Export, Import
-from apps.common.locks import LockHeld, exclusive, is_held
+from apps.common.processes.locks import LockHeld, exclusive, is_held
 from apps.events.models import Event, EventSequence
 from apps.events.retention import cursors_void
 from apps.events.services import event_record

@@ -27,7 +27,7 @@ from django.utils import timezone
 from apps.appraisal.jobs import list_recompute
 from apps.boats.list_models import CandidateList
 from apps.boats.models import Candidate
-from apps.common.broker import broker
+from apps.common.processes.broker import broker
 from apps.groups.models import Group, Membership
 from apps.viewings.media.preparing import photo_prepare
 from apps.viewings.models import Viewing

@@ -22,7 +22,7 @@ from django.utils import timezone
 from apps.accounts.authentication import by_own_token
 from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
-from apps.common.broker import broker
+from apps.common.processes.broker import broker
 from apps.groups.models import Group, Membership
 from apps.groups.rules import Action, require
 from apps.viewings.models import Finding, Submission, Viewing

@@ -116,7 +116,7 @@ def measured(title: str, work: Callable[[], object], within_ms: float) -> bool:
 
 def main() -> int:
     cache.clear()
-    with transaction.atomic(), patch("apps.common.broker.broker.send"):
+    with transaction.atomic(), patch("apps.common.processes.broker.broker.send"):
         events_added()
         met = [measured(title, work, SWEEP_WITHIN_MS) for title, work in SWEEPS.items()]
         ahead, behind = Group.objects.order_by("pk").first(), Group.objects.order_by("pk").last()

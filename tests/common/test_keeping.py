@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from apps.common.keeping import KEPT, kept_by_content
+from apps.common.processes.keeping import KEPT, kept_by_content
 
 calls: list[Any] = []
 

@@ -8,8 +8,8 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import pytest
 
-from apps.common import waiting
-from apps.common.turns import Turns
+from apps.common.processes import waiting
+from apps.common.processes.turns import Turns
 from tests.system.processes import until
 
 LONG = 20.0  # nobody waits so long here

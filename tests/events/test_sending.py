@@ -8,8 +8,8 @@ from drf_spectacular.generators import SchemaGenerator
 from jsonschema import Draft202012Validator, FormatChecker
 from standardwebhooks.webhooks import WebhookVerificationError
 
-from apps.common.broker import broker
 from apps.common.encryption import encrypt
+from apps.common.processes.broker import broker
 from apps.events.models import Delivery, Event, Webhook
 from apps.events.tasks import deliver, sweep_deliveries
 from apps.events.webhooks import sending

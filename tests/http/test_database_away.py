@@ -7,7 +7,7 @@ import pytest
 from django.db import OperationalError, connection
 from django.test import Client
 
-from apps.http.database import database_away
+from apps.http.middleware.database import database_away
 
 ERRORS = {
     "locked": ("sqlite", sqlite3.SQLITE_BUSY),

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from apps.accounts.models import Person
-from apps.http.policy import WITHOUT
+from apps.http.middleware.policy import WITHOUT
 
 USUAL = {
     "X-Content-Type-Options": "nosniff",

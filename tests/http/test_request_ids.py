@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 from django.db import connection
 
-from apps.common.broker import Broker
+from apps.common.processes.broker import Broker
 from apps.common.request_ids import begin, current_id
 from server import signs
 from server.logs import JsonLines, make_record
@@ -62,7 +62,7 @@ def test_a_fault_tells_it_to_whoever_reports_it(cast, client, caplog):
 def test_it_goes_with_the_messages_to_workers(monkeypatch):
     sent = {}
     monkeypatch.setattr(
-        "apps.common.broker.current_app",
+        "apps.common.processes.broker.current_app",
         SimpleNamespace(send_task=lambda task, **options: sent.update(options)),
     )
     begin(GIVEN)

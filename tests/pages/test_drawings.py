@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 from django.contrib.staticfiles import finders
 
 from apps.boats import particulars
-from apps.pages.particulars import FIRST
+from apps.pages.boats.particulars import FIRST
 from tests.pages.browser import Browser
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from apps.boats.models import Candidate
-from apps.pages.boat_findings import has_looked
+from apps.pages.boats.boat_findings import has_looked
 from apps.viewings.models import Submission
 from tests.pages.browser import Browser
 from tests.pages.conftest import EVIL

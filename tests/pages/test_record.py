@@ -53,7 +53,7 @@ def test_an_opinion_that_is_hidden_is_not_shown(scene, at):
 
 
 def test_older_entries_are_on_another_page(scene, at, monkeypatch):
-    monkeypatch.setattr("apps.pages.record.SHOWN", 2)
+    monkeypatch.setattr("apps.pages.boats.record.SHOWN", 2)
     for n in range(3):
         asked(scene, f"Question {n}?")
     page = shown(scene.cast.ben, at)

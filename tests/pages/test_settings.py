@@ -8,7 +8,7 @@ from django.utils import timezone
 from apps.accounts.models import Token
 from apps.archives.models import Export
 from apps.groups.models import Membership
-from apps.pages.lists import CURRENCIES
+from apps.pages.lists.lists import CURRENCIES
 from tests.conftest import speakers
 from tests.pages.browser import Browser
 from tests.pages.test_every_page import queries_of

@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from apps.pages.trip_forms import next_saturday
+from apps.pages.visits.trip_forms import next_saturday
 from apps.planning.models import Trip, TripParty
 from apps.viewings.models import Viewing
 from tests.pages.browser import Browser, forms_in

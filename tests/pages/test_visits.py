@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from apps.boats.yards.models import Yard
 from apps.catalogue.services import catalogue_load
-from apps.pages import look
-from apps.pages.looking import AT_REST
+from apps.pages.visits import look
+from apps.pages.visits.looking import AT_REST
 from apps.viewings.conditions import CONDITIONS, UNDER_WAY
 from apps.viewings.models import Viewing
 from tests.appraisal import building

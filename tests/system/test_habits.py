@@ -204,6 +204,15 @@ def test_no_file_is_longer_than_a_reader_keeps_in_mind():
     assert {name: lines for name, (lines, most) in long.items() if lines > most} == {}
 
 
+def test_no_folder_has_more_modules_than_a_reader_takes_in():
+    """20, but for the reckoning, which is one subject."""
+    folders = defaultdict(list)
+    for path in SOURCES:
+        if path.name != "__init__.py" and path.parent.name != "reckoning":
+            folders[str(path.parent)].append(path.name)
+    assert {folder for folder, names in folders.items() if len(names) > 20} == set()
+
+
 def test_a_change_is_told_by_events_alone():
     """A receiver of a model's signal hears nothing of `.update()`; subscribe to events instead."""
     assert [str(path) for path, source in SOURCES.items() if OTHER_WAYS.search(source)] == []

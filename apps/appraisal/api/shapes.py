@@ -9,7 +9,7 @@ from rest_framework import serializers
 from apps.appraisal.board.strike_off import REASONS
 from apps.boats.api.fields import WantedValueField
 from apps.catalogue.api.serializers import EditionsSerializer
-from apps.common.waiting import LONGEST
+from apps.common.processes.waiting import LONGEST
 from apps.http.fields import WarningSerializer
 
 

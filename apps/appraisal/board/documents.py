@@ -13,7 +13,7 @@ from apps.appraisal.columns import COLUMNS, READ
 from apps.appraisal.figures import Json
 from apps.appraisal.words import sentences
 from apps.common.csv_cells import harmless
-from apps.common.keeping import kept_by_content
+from apps.common.processes.keeping import kept_by_content
 
 ADVICE = "strike_off_advised"
 

@@ -8,8 +8,8 @@ from django.db import transaction
 from django.utils import timezone
 from rest_framework.utils.encoders import JSONEncoder
 
-from apps.common.broker import broker
 from apps.common.prepared import Prepared
+from apps.common.processes.broker import broker
 from apps.events.models import Delivery, Event, Webhook
 from apps.events.webhooks.kinds import KINDS
 

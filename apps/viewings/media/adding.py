@@ -11,8 +11,8 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 
 from apps.accounts.models import Person
-from apps.common.broker import broker
 from apps.common.errors import Conflict, FieldFault, Invalid
+from apps.common.processes.broker import broker
 from apps.common.services import record_create
 from apps.groups.programs import client_note
 from apps.viewings.event_records import record_event

@@ -14,7 +14,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.common.errors import StorageFailed, storage_at_work
-from apps.common.locks import is_held
+from apps.common.processes.locks import is_held
 from apps.viewings.media.document_models import GateDocument
 from apps.viewings.media.models import Media, OrphanFile, Photo, SellerPhoto, Sound
 

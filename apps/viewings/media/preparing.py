@@ -14,8 +14,8 @@ from django.db.models import F, QuerySet
 from django.utils import timezone
 
 from apps.boats.revisions import inputs_changed
-from apps.common.broker import broker
 from apps.common.errors import StorageFailed
+from apps.common.processes.broker import broker
 from apps.jobs.backoff import ASKED
 from apps.jobs.leases import FREE, WELL, Lease, claim, rested, swept, wait_for_storage
 from apps.viewings.media.adding import media_event_record

@@ -6,7 +6,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.db import connection
 
-from apps.common.locks import exclusive
+from apps.common.processes.locks import exclusive
 
 
 def prepare(*, verbosity: int) -> None:

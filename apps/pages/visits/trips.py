@@ -10,8 +10,8 @@ from apps.accounts.models import Person
 from apps.common.errors import NotAllowed, NotVisible
 from apps.groups.rules import visible_groups
 from apps.pages.base import PageView
-from apps.pages.own_visits import OwnVisit, own_visits_of
-from apps.pages.trip_forms import form_of
+from apps.pages.visits.own_visits import OwnVisit, own_visits_of
+from apps.pages.visits.trip_forms import form_of
 from apps.planning.api.serialized import trip_response
 from apps.planning.documents import zone_of
 from apps.planning.models import StopState, Trip, TripBoat, TripParty

@@ -20,9 +20,9 @@ from apps.boats.selectors import (
 )
 from apps.boats.vocabulary import Stage
 from apps.pages.base import PageView
-from apps.pages.boards import may
-from apps.pages.particulars import UNKNOWN, form_for, in_units, with_unit
-from apps.pages.votes import BoatVotes, votes_on
+from apps.pages.boats.particulars import UNKNOWN, form_for, in_units, with_unit
+from apps.pages.lists.boards import may
+from apps.pages.lists.votes import BoatVotes, votes_on
 from apps.viewings.models import Submission
 
 

@@ -9,9 +9,9 @@ from django.utils.text import capfirst
 from apps.appraisal.looks.offer_advice import offer_advice_read
 from apps.boats.selectors import candidate_for
 from apps.boats.vocabulary import SETTLED
-from apps.pages import particulars
 from apps.pages.base import PageView
-from apps.pages.boards import may
+from apps.pages.boats import particulars
+from apps.pages.lists.boards import may
 from apps.purchase.models import Offer
 from apps.purchase.offers.models import OfferCondition
 from apps.purchase.offers.services import ANSWERS

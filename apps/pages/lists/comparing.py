@@ -16,8 +16,8 @@ from apps.boats.models import Candidate
 from apps.boats.selectors import candidates_of, list_for
 from apps.common.wording import money, percent
 from apps.pages.base import PageView
-from apps.pages.boards import rows_of
-from apps.pages.particulars import heading, stated
+from apps.pages.boats.particulars import heading, stated
+from apps.pages.lists.boards import rows_of
 
 NOT_KNOWN = "not known"
 

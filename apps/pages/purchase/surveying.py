@@ -23,10 +23,10 @@ from apps.common.wording import FOR_THE_PROFESSIONAL, NOT_A_SURVEY
 from apps.expenses.models import Ledger, LedgerEntry
 from apps.expenses.selectors import entries_of, ledger_if_any
 from apps.groups.selectors import members_of
-from apps.pages import particulars
 from apps.pages.base import PageView
-from apps.pages.boards import looks_shown, may
-from apps.pages.money import RULES
+from apps.pages.boats import particulars
+from apps.pages.lists.boards import looks_shown, may
+from apps.pages.purchase.money import RULES
 from apps.surveys import selectors
 from apps.surveys.comparing import ABOVE_THE_SCREENING, SurveyComparison, comparison_of
 from apps.surveys.models import Survey, SurveyBallot, SurveyFinding, SurveyReport, SurveyVote

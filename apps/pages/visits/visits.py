@@ -10,10 +10,10 @@ from apps.boats.selectors import candidate_for
 from apps.groups.rules import ALLOWED, Action, require
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
-from apps.pages.boards import may
-from apps.pages.looking import asked_on, condition_serialized
-from apps.pages.own_visits import zone_of
-from apps.pages.yard_days import OwnDay, own_day
+from apps.pages.lists.boards import may
+from apps.pages.visits.looking import asked_on, condition_serialized
+from apps.pages.visits.own_visits import zone_of
+from apps.pages.visits.yard_days import OwnDay, own_day
 from apps.viewings.checklists import candidate_checklist
 from apps.viewings.models import Submission, Viewing
 from apps.viewings.selectors import submissions_of_viewing, viewing_for

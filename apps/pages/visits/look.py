@@ -19,8 +19,8 @@ from django.utils import timezone
 from django.views import View
 
 from apps.pages.base import Page, PageView
-from apps.pages.looking import visit_serialized
-from apps.pages.own_visits import day_of
+from apps.pages.visits.looking import visit_serialized
+from apps.pages.visits.own_visits import day_of
 
 SHELLS = ("pages/visits/look.html", "pages/visits/outbox.html")
 ANY_VISIT = UUID(int=0)

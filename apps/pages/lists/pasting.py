@@ -12,8 +12,8 @@ from apps.boats.pasted import Pasted, understood
 from apps.boats.selectors import list_for
 from apps.boats.tables import CellFault
 from apps.pages.base import PageView
-from apps.pages.boards import may
-from apps.pages.particulars import with_unit
+from apps.pages.boats.particulars import with_unit
+from apps.pages.lists.boards import may
 
 TITLES = {
     "name": "Name",

@@ -12,7 +12,7 @@ from apps.expenses import selectors
 from apps.expenses.models import LedgerEntry
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
-from apps.pages.lists import CURRENCIES, shares_in_percent
+from apps.pages.lists.lists import CURRENCIES, shares_in_percent
 
 RULES = [
     (LedgerEntry.Rule.EQUAL.value, "Equally between everybody who buys"),

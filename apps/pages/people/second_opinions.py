@@ -10,11 +10,11 @@ from apps.boats.models import Candidate
 from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.vocabulary import PLACES
-from apps.pages import particulars
 from apps.pages.base import PageView
-from apps.pages.boards import may
-from apps.pages.own_visits import zone_at, zone_of
-from apps.pages.visits import known_in, questions
+from apps.pages.boats import particulars
+from apps.pages.lists.boards import may
+from apps.pages.visits.own_visits import zone_at, zone_of
+from apps.pages.visits.visits import known_in, questions
 from apps.second_opinions.api.assignment_serializers import CAUTION
 from apps.second_opinions.assigned import assignments_of, live_ids, submissions_for
 from apps.second_opinions.models import SecondOpinionRequest

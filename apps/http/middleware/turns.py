@@ -1,11 +1,11 @@
-"""Gives each request a turn (`apps.common.turns`)."""
+"""Gives each request a turn (`apps.common.processes.turns`)."""
 
 from collections.abc import Callable
 
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 
-from apps.common.turns import turns
+from apps.common.processes.turns import turns
 
 WITHOUT_A_TURN = "/health/"  # answers at once, however many requests wait for a turn
 RETRY_AFTER_SECONDS = 5

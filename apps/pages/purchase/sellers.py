@@ -7,9 +7,9 @@ from django.http import HttpRequest, HttpResponse
 
 from apps.appraisal.board.seller_effect import seller_effect
 from apps.boats.models import Candidate
-from apps.pages import particulars
 from apps.pages.base import PageView
-from apps.pages.boards import may
+from apps.pages.boats import particulars
+from apps.pages.lists.boards import may
 from apps.reports.boat_sheet import LEVEL_NAMES
 from apps.sellers.models import SellerAnswer
 from apps.sellers.questions import SELLERS_WORD, AskedQuestion

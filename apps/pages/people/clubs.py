@@ -10,8 +10,8 @@ from apps.groups.rules import CLUB_ALLOWED, ClubAction, club_membership_of
 from apps.groups.selectors import club_members_of
 from apps.outcomes.selectors import outcomes_read
 from apps.pages.base import PageView
-from apps.pages.own_visits import zone_at
-from apps.pages.yard_days import SHOWN, Queued, others_days, own_days, queued
+from apps.pages.visits.own_visits import zone_at
+from apps.pages.visits.yard_days import SHOWN, Queued, others_days, own_days, queued
 from apps.planning.selectors import trips_of_club
 from apps.second_opinions.access import ADVISING
 from apps.second_opinions.assigned import assignments_of, live_ids

@@ -17,10 +17,9 @@ from apps.boats.vocabulary import Stage
 from apps.boats.yards.selectors import yards_of_group
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.snapshot import Catalogue
-from apps.pages import particulars
 from apps.pages.base import PageView
-from apps.pages.boards import looks_shown, may
-from apps.pages.boat_findings import (
+from apps.pages.boats import particulars
+from apps.pages.boats.boat_findings import (
     by_area,
     by_judge,
     has_looked,
@@ -28,10 +27,11 @@ from apps.pages.boat_findings import (
     photos_of,
     seller_photos_of,
 )
-from apps.pages.cost_bars import BarScale
-from apps.pages.gates import gates_shown
-from apps.pages.own_visits import zone_at
-from apps.pages.votes import BoatVotes, votes_on
+from apps.pages.lists.boards import looks_shown, may
+from apps.pages.lists.cost_bars import BarScale
+from apps.pages.lists.votes import BoatVotes, votes_on
+from apps.pages.purchase.gates import gates_shown
+from apps.pages.visits.own_visits import zone_at
 from apps.purchase import selectors as purchase
 from apps.purchase.models import Bill, Quote
 from apps.reports.looks import known_of

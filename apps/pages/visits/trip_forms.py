@@ -18,7 +18,7 @@ from apps.boats.yards.selectors import yards_visible
 from apps.groups.rules import Action, club_membership_of, require
 from apps.groups.selectors import club_members_of
 from apps.pages.base import PageView
-from apps.pages.visits import members_who_look
+from apps.pages.visits.visits import members_who_look
 from apps.planning.models import Trip, TripParty
 from apps.planning.selectors import trips_visible
 from apps.planning.services import plannable

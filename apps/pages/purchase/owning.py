@@ -22,7 +22,7 @@ from apps.ownership.season.answer import season_answer
 from apps.ownership.season.selectors import season_of_boat
 from apps.ownership.season.work import State
 from apps.pages.base import PageView
-from apps.pages.boards import may
+from apps.pages.lists.boards import may
 from apps.purchase.models import Offer
 from apps.purchase.selectors import of_candidate
 

@@ -19,7 +19,7 @@ from apps.appraisal.words import sentences
 from apps.boats.selectors import list_for
 from apps.groups.rules import actions_of, visible_clubs
 from apps.pages.base import PageView
-from apps.pages.cost_bars import BarScale
+from apps.pages.lists.cost_bars import BarScale
 from apps.planning.selectors import trips_of_group
 from apps.reports.words import sea_trial_in_words
 from apps.surveys.selectors import surveyed_whole

@@ -10,7 +10,7 @@ from typing import Any
 from django.db import connection
 from django.db.models import QuerySet
 
-from apps.common.turns import turns
+from apps.common.processes.turns import turns
 
 LONGEST = 30
 # Intervals between queries: short at first, because most recomputes are short.

@@ -14,7 +14,7 @@ from apps.notifications.models import Rhythm
 from apps.notifications.selectors import inbox_of
 from apps.notifications.types import TITLES
 from apps.pages.base import PageView
-from apps.pages.lists import CURRENCIES
+from apps.pages.lists.lists import CURRENCIES
 
 WEEKDAYS = list(
     enumerate(

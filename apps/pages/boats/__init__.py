@@ -1,0 +1,1 @@
+"""One boat: what was found on her, her particulars, her record."""

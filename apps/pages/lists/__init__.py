@@ -1,0 +1,1 @@
+"""A list: its board, its boats side by side, what its people think of them."""

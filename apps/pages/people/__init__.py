@@ -1,0 +1,1 @@
+"""People, their groups and clubs, and how they come in."""

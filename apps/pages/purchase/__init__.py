@@ -1,0 +1,1 @@
+"""From the seller's answers to the keys."""

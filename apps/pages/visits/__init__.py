@@ -1,0 +1,1 @@
+"""Visits and trips, and the look that is made on a phone."""
