@@ -11,8 +11,8 @@ gc.set_threshold(5_000, 10, 10)
 # threads mostly wait for each other, and the service runs several processes anyway.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from server import logs
-from server.celery import app as celery_app
+from server import logs  # noqa: E402 (as above)
+from server.celery import app as celery_app  # noqa: E402
 
 logs.install()
 

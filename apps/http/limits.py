@@ -105,7 +105,7 @@ def forgive(counts: list[Count]) -> None:
     for count in counts:
         try:
             cache.decr(count.key)
-        except (ValueError, *no_answer()):
+        except no_answer() + (ValueError,):
             log.warning("a counter could not be taken back: %s", count.policy.name)
 
 
