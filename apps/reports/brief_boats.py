@@ -137,7 +137,7 @@ def changes(boat: BoatRead) -> Iterator[Line]:
 
 
 def survey(row: BoardRow, found: ListRead) -> Iterator[Line]:
-    for one in found.to_survey:
+    for one in found.looks["surveys"]:
         if one["candidate_id"] == row["candidate_id"]:
             yield Line(one["sentence"])
 

@@ -132,7 +132,7 @@ def in_short(found: ListRead) -> Iterator[Line]:
             "professional's finding or a document must clear.",
             lead="Open:",
         )
-    surveys = found.to_survey
+    surveys = found.looks["surveys"]
     surveyed = [one["name"] for one in surveys if one["pays_now"]]
     if surveys:
         yield Line(
@@ -190,7 +190,7 @@ def value(look: Json) -> float:
 
 
 def survey_section(found: ListRead) -> Section:
-    surveys = found.to_survey
+    surveys = found.looks["surveys"]
     if not surveys:
         return Section("A survey", (Paragraph("The value of a further one is not known."),))
     telling = [one for one in surveys if value(one) >= 1] or surveys[:1]

@@ -76,16 +76,6 @@ class ListRead:
     sea_trials: Mapping[str, Viewing]  # made, or else planned, by boat
     account: Account | None  # the common money, for those who keep it
 
-    @property
-    def to_survey(self) -> list[Json]:
-        """What a survey is worth now of each boat that no surveyor has reported on as a whole."""
-        reported = {
-            boat
-            for boat, surveys in self.surveys.items()
-            if any(one.kind == Survey.Kind.HULL and one.reports.all() for one in surveys)
-        }
-        return [one for one in self.looks["surveys"] if one["candidate_id"] not in reported]
-
 
 def list_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> ListRead:
     """Everything about a list that a meeting may need."""

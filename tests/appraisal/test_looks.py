@@ -8,7 +8,7 @@ from apps.appraisal.models import ListAppraisal
 from apps.boats.models import Candidate
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.viewings.checklists import checklist_from
-from tests.appraisal.building import fill
+from tests.appraisal.building import fill, surveyed
 from tests.catalogue.real import REAL
 from tests.conftest import pointers
 
@@ -148,6 +148,20 @@ def test_the_fee_of_a_survey_counts_only_if_she_is_not_bought_after_it(close, ca
     (first,) = [one for one in looks["surveys"] if one["candidate_id"] == str(leader.pk)]
     # Where the seller takes off what was found, she is bought all the same.
     assert first["not_bought"] <= first["changes_first"] < 1
+
+
+def test_a_boat_that_was_surveyed_as_a_whole_is_not_named_for_a_survey_again(spring, cast):
+    def named():
+        spring.yard.recompute()
+        looks = cast.ben.get(f"{spring.path}/next-looks").json()
+        return {one["name"] for one in looks["surveys"]}
+
+    before, words = named(), {"words": "As she lies."}
+    assert {"Petrel", "Fulmar"} <= before
+    surveyed(cast.ben, spring.petrel, words, kind="engine")
+    assert named() == before
+    surveyed(cast.ben, spring.petrel, words)
+    assert named() == before - {"Petrel"}
 
 
 def test_nobody_is_talked_out_of_a_survey_of_the_boat_they_buy(close, cast):

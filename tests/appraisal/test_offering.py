@@ -15,7 +15,7 @@ from apps.appraisal.words.phrases import Names
 from apps.boats.models import Candidate, Valuation
 from apps.purchase.offers.facts import LiveOffer
 from apps.purchase.offers.services import offer_make
-from tests.appraisal.building import Yard, load_catalogue
+from tests.appraisal.building import Yard, load_catalogue, surveyed
 
 
 def amount(money) -> float:
@@ -194,16 +194,6 @@ def test_an_offer_prices_a_boat_without_an_asking_price(spring, cast):
     assert (purchase.expected_price, purchase.share_log_sd) == (8_000.0, 0.0)
     foreign = replace(tern, offer=replace(offer, currency="NOK"))
     assert "exchange_rate:NOK" in missing_for_cost(foreign, inputs)
-
-
-def surveyed(who, boat, *findings):
-    """A report of today."""
-    survey = {"kind": "hull", "surveyor": "Of the harbour"}
-    path = f"/surveys/{who.post(f'/candidates/{boat.pk}/surveys', survey).json()['id']}/reports"
-    body = {"document": "31", "looked_at": timezone.now().isoformat(), "findings": findings}
-    answer = who.post(path, body)
-    assert answer.status_code == 201, answer.content
-    return answer.json()
 
 
 def test_a_professional_is_not_outvoted_and_his_finding_is_asked_about(cast):

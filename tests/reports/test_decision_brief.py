@@ -315,6 +315,7 @@ def test_it_says_what_a_report_wants_put_right(spring, cast):
     }
     entered = cast.ben.post(f"/surveys/{made}/reports", report)
     assert entered.status_code == 201, entered.content
+    spring.yard.recompute()
     said = said_to(spring, cast.ben)
     put_right = (
         "To put right, before she is used: “Deck by tapping”, defective. Dull at the mast. 900.50 "

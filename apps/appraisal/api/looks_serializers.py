@@ -187,7 +187,9 @@ class NextLooksSerializer(DerivedSerializer):
     settled = serializers.BooleanField(help_text="no check and no visit is worth a trip")
     checks = CheckValueSerializer(many=True)
     visits = VisitValueSerializer(many=True)
-    surveys = SurveyValueSerializer(many=True)
+    surveys = SurveyValueSerializer(
+        many=True, help_text="of each boat that no surveyor has reported on as a whole"
+    )
     questions = QuestionValueSerializer(many=True)
     left_out = LeftOutSerializer(many=True)
     of_costs = LooksOfCostsSerializer(help_text="values that are the same for every reader")

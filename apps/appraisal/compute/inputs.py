@@ -29,6 +29,7 @@ from apps.outcomes.feeding import ClubExperience, outcomes_for
 from apps.purchase.facts import LiveQuote, list_quotes
 from apps.purchase.offers.facts import LiveOffer, list_offers
 from apps.sellers.facts import LiveAnswer, list_answers
+from apps.surveys.selectors import surveyed_whole
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.media.facts import LiveSound, list_sounds
 
@@ -92,6 +93,8 @@ class BoatInputs:
     ratios: Mapping[str, float]
     # The offer on the table: the price that is expected to be paid.
     offer: LiveOffer | None = None
+    # Whether a surveyor has reported on the whole boat.
+    surveyed: bool = False
 
     @property
     def struck_off(self) -> bool:
@@ -230,12 +233,15 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
     facts = list_inputs(list_id)
     group_id = facts.candidate_list.group_id
     snapshot = catalogue_snapshot(group_id)
-    offers = list_offers(list_id)
+    offers, surveyed = list_offers(list_id), surveyed_whole(list_id)
     return Inputs(
         list_id=list_id,
         today=timezone.localdate(),
         brief=brief_of(facts.candidate_list, snapshot.catalogue),
-        boats=tuple(boat_of(candidate, offers.get(candidate.pk)) for candidate in facts.candidates),
+        boats=tuple(
+            boat_of(one, offers.get(one.pk), surveyed=one.pk in surveyed)
+            for one in facts.candidates
+        ),
         buyers=buyers_of(facts.shares),
         wants=tuple(want_of(want) for want in facts.wants),
         valuations={(w.person_id, w.candidate_id): float(w.amount) for w in facts.valuations},
@@ -278,7 +284,9 @@ def plain(value: Any) -> Any:
     return value
 
 
-def boat_of(candidate: Candidate, offer: LiveOffer | None = None) -> BoatInputs:
+def boat_of(
+    candidate: Candidate, offer: LiveOffer | None = None, *, surveyed: bool = False
+) -> BoatInputs:
     ratios = ratios_of(candidate)
     return BoatInputs(
         id=candidate.pk,
@@ -291,6 +299,7 @@ def boat_of(candidate: Candidate, offer: LiveOffer | None = None) -> BoatInputs:
         built_of={name: word for name in BUILDS if (word := getattr(candidate, name))},
         ratios=known({field.name: getattr(ratios, field.name) for field in fields(ratios)}),
         offer=offer,
+        surveyed=surveyed,
     )
 
 

@@ -273,22 +273,29 @@ def ceiling(computed: Computed, deciding: Deciding) -> float:
     """No look is worth more, bargaining after a survey included."""
     surveyed = (
         most_worth(deciding.decision, n, bargain_over(computed, i))
-        for n, i in enumerate(deciding.boats)
+        for n, i in to_survey(computed, deciding)
     )
-    return max(deciding.decision.ceiling, *surveyed)
+    return max([deciding.decision.ceiling, *surveyed])
+
+
+def to_survey(computed: Computed, deciding: Deciding) -> list[tuple[int, int]]:
+    """The boats that no surveyor has reported on as a whole: their places in the choice and on the
+    list."""
+    boats = computed.inputs.boats
+    return [(n, i) for n, i in enumerate(deciding.boats) if not boats[i].surveyed]
 
 
 def surveys(
     computed: Computed, deciding: Deciding, heartbeat: Callable[[], None]
 ) -> list[StoredSurvey]:
-    """A professional survey of each boat now.
+    """A professional survey now of each boat that has had none of the whole boat.
 
     Its fee, with lift-out, is a cost only if she is not bought after it. What the group may ask of
     the seller for what it finds is part of its value.
     """
     brief, report = computed.inputs.brief, surveyor_reports()
     rows: list[StoredSurvey] = []
-    for n, i in enumerate(deciding.boats):
+    for n, i in to_survey(computed, deciding):
         heartbeat()
         purchase, fees = purchase_of(computed.inputs.boats[i], brief)
         fee, bargain = fees.survey + fees.survey_lift_out, bargain_over(computed, i)

@@ -22,7 +22,6 @@ from apps.pages.base import PageView
 from apps.pages.lists.cost_bars import BarScale
 from apps.planning.selectors import trips_of_group
 from apps.reports.words import sea_trial_in_words
-from apps.surveys.selectors import surveyed_whole
 from apps.viewings.models import Viewing
 from apps.viewings.sea_trials import sea_trials_of
 
@@ -84,13 +83,10 @@ def of_sea_trial(visit: Json) -> bool:
 def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> dict[str, Any]:
     """The first of what is worth looking at, of one boat if she is named.
 
-    Without any valuation that the reader may see, by how far a look moves the costs. No survey of
-    a boat that a surveyor has reported on.
+    Without any valuation that the reader may see, by how far a look moves the costs.
     """
     reading = Reading.of_list(person, list_id, Of.LOOKS)
     looks = next_looks_of(reading)
-
-    surveyed = surveyed_whole(list_id)
 
     def first(rows: Iterable[Json], most: int) -> list[Json]:
         return [one for one in rows if candidate_id in ("", one["candidate_id"])][:most]
@@ -99,9 +95,6 @@ def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> d
     by_costs = not first(looks["checks"], 1) and not first(looks["visits"], 1)
     shown = costs if by_costs else looks
     trials = sea_trials_of(person, list_id)
-    to_survey = [
-        one for one in looks["surveys"] if one["now"] and one["candidate_id"] not in surveyed
-    ]
     return {
         "checks": first(shown["checks"], LOOKS_SHOWN),
         "visits": first((one for one in shown["visits"] if not of_sea_trial(one)), VISITS_SHOWN),
@@ -109,7 +102,7 @@ def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> d
             {**one, "state": sea_trial_in_words(trials.get(one["candidate_id"]))}
             for one in first(filter(of_sea_trial, shown["visits"]), VISITS_SHOWN)
         ],
-        "surveys": first(to_survey, SURVEYS_SHOWN),
+        "surveys": first((one for one in looks["surveys"] if one["now"]), SURVEYS_SHOWN),
         "survey_anyway": SURVEY_ANYWAY,
         "left_out": first(looks["left_out"], LOOKS_SHOWN),
         "by_costs": costs["sentence"] if by_costs else "",
