@@ -52,14 +52,14 @@ class CacheDown(Exception):
     """The cache does not answer; the caller decides whether to allow or refuse the request."""
 
 
-def no_answer() -> tuple[type[Exception], ...]:
-    """What a cache that is away raises.
+def no_answer(*others: type[Exception]) -> tuple[type[Exception], ...]:
+    """What a cache that is away raises, and others.
 
     Redis is imported only then or where it is the cache: it takes a tenth of a process's start.
     """
     from redis.exceptions import RedisError
 
-    return (RedisError, OSError)
+    return (RedisError, OSError, *others)
 
 
 def hit(policy: Policy, who: str) -> Count:
@@ -105,7 +105,7 @@ def forgive(counts: list[Count]) -> None:
     for count in counts:
         try:
             cache.decr(count.key)
-        except no_answer() + (ValueError,):
+        except no_answer(ValueError):
             log.warning("a counter could not be taken back: %s", count.policy.name)
 
 
