@@ -102,8 +102,9 @@ class NarrowerResults(models.Model):
 class ReadyAnswer(models.Model):
     """The large part of an answer as it is sent, from some of a list's opinions or from all.
 
-    `body` is a JSON object. Marks stand in place of names, which may change without new results
-    (apps/appraisal/ready.py). These rows are replaced together with the list's results.
+    `body` is a JSON object with marks in place of names, which may change without new results, as a
+    format for Python's `%` (apps/appraisal/ready.py). These rows are replaced together with the
+    list's results.
     """
 
     list_appraisal = models.ForeignKey(
