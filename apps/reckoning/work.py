@@ -170,6 +170,10 @@ class Work:
             link_extent=np.where(sure & (self.link_extent == 0), 1.0, self.link_extent),
         )
 
+    def silenced(self, levels: Bools) -> "Work":
+        """The same if these links call for nothing at these levels, (T, 5)."""
+        return replace(self, link_probability=np.where(levels, 0.0, self.link_probability))
+
     @property
     def extent(self) -> Floats:
         """Extent that each link causes at each level (T, 5); a quoted remedy is whole or not."""

@@ -5,5 +5,5 @@ reports. The findings of a report are stored as a professional's submission (app
 their cost ranges as quotes (apps/purchase), so results use them without knowing this app. The fee
 that was paid is in apps/expenses.
 
-Others use: `comparing`, `models`, `selectors`.
+Others use: `comparing`, `facts`, `models`, `selectors`.
 """

@@ -96,14 +96,6 @@ def surveys_on(person: Person, list_id: uuid.UUID) -> dict[str, list[Survey]]:
     return found
 
 
-def surveyed_whole(list_id: uuid.UUID) -> set[uuid.UUID]:
-    """The boats of a list that a surveyor has reported on as a whole. One query."""
-    reports = SurveyReport.objects.filter(
-        survey__candidate__list=list_id, survey__kind=Survey.Kind.HULL
-    )
-    return set(reports.values_list("survey__candidate_id", flat=True))
-
-
 def survey_for(person: Person, survey_id: uuid.UUID) -> Survey:
     return get_object_or_404(surveys_visible(person), pk=survey_id)
 

@@ -110,6 +110,31 @@ class TestWork:
         never = self.good.calling(np.zeros(2, dtype=bool))
         assert (never.link_probability == self.good.link_probability).all()
 
+    @given(seeds, st.integers(0, 3))
+    def test_a_priced_remedy_in_place_of_what_levels_call_for(self, seed, reported):
+        """Up to the level that was reported a checkpoint calls for the priced remedy alone; at
+        worse levels for all, so that nothing gets cheaper by being worse."""
+        generator = np.random.default_rng(seed)
+        full = random_work(generator, 1, monotone=True)
+        first = np.arange(len(full.link_remedy)) == 0
+        called = full.calling(first)
+        quiet = called.silenced(~first[:, None] & (np.arange(5) <= reported))
+        alone = replace(
+            called,
+            link_checkpoint=called.link_checkpoint[:1],
+            link_remedy=called.link_remedy[:1],
+            link_probability=called.link_probability[:1],
+            link_extent=called.link_extent[:1],
+        )
+
+        def costs(work):
+            return [expected_costs(CARE, certain(n), work, FREE_BOAT).all_in for n in range(5)]
+
+        cost, worse = costs(quiet), reported + 1
+        assert cost[:worse] == pytest.approx(costs(alone)[:worse])
+        assert cost[worse:] == pytest.approx(costs(called)[worse:])
+        assert (np.diff(cost) >= -1e-6).all()
+
     @pytest.mark.parametrize(
         ("care", "level", "message"),
         [

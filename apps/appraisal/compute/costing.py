@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from apps.appraisal.compute.inputs import BoatInputs, Brief, Inputs
-from apps.appraisal.compute.stated import stated_links
+from apps.appraisal.compute.stated import answered_levels, stated_links
 from apps.catalogue import content
 from apps.catalogue.content import EnablingEntry, RemedyEntry
 from apps.catalogue.snapshot import Catalogue
@@ -183,13 +183,15 @@ def cost_of(
     enabling = price_jobs([job_of(work) for work in jobs.enabling], size, rates).prices
     remedies = [_job(remedy.on(boat.built_of)) for remedy in jobs.remedies]
     own = OwnHours(inputs.brief.own_remedies, inputs.brief.own_hours, inputs.brief.own_hour_value)
-    links = stated_links(boat.id, inputs, quotes, *_links(jobs, inputs, level_given_care))
+    codes, applies = _links(jobs, inputs, level_given_care)
+    links = stated_links(boat.id, inputs, quotes, codes, applies)
+    answered = answered_levels(boat.id, inputs, codes, links)
 
     def work_at(pricing: Pricing) -> Work:
         prices = _as_bills_came(pricing, jobs, inputs.experience)
         quoted = _quoted(prices, jobs, quotes, inputs.brief)
         work = _work(jobs, jobs.extent_on(size.loa_m), quoted, enabling, quotes)
-        return work.calling(links)
+        return work.calling(links).silenced(answered)
 
     pricing = price_jobs(remedies, size, rates)
     if own.codes and own.hours:

@@ -29,7 +29,7 @@ from apps.outcomes.feeding import ClubExperience, outcomes_for
 from apps.purchase.facts import LiveQuote, list_quotes
 from apps.purchase.offers.facts import LiveOffer, list_offers
 from apps.sellers.facts import LiveAnswer, list_answers
-from apps.surveys.selectors import surveyed_whole
+from apps.surveys.facts import PricedWork, list_priced, surveyed_whole
 from apps.viewings.facts import LiveClearance, LiveFinding, list_clearances, list_findings
 from apps.viewings.media.facts import LiveSound, list_sounds
 
@@ -172,7 +172,7 @@ class Hidden:
 class Inputs(EvidenceInputs):
     """One list. `valuations` by (person, candidate); `ballots`: tiers of candidates by person.
 
-    pooled: priors from the group's club, if its groups pool.
+    pooled: priors from the group's club, if its groups pool. priced: at checkpoints, by surveys.
     """
 
     list_id: uuid.UUID
@@ -183,6 +183,7 @@ class Inputs(EvidenceInputs):
     ballots: Mapping[uuid.UUID, tuple[tuple[uuid.UUID, ...], ...]]
     quotes: tuple[LiveQuote, ...]
     pooled: Pooled | None
+    priced: tuple[PricedWork, ...] = field(default=(), kw_only=True)
     hidden: Hidden = field(default=Hidden(), kw_only=True)
 
     @property
@@ -251,6 +252,7 @@ def read_inputs(list_id: uuid.UUID) -> Inputs:
         sounds=tuple(list_sounds(list_id)),
         answers=tuple(list_answers(list_id)),
         quotes=tuple(list_quotes(list_id)),
+        priced=tuple(list_priced(list_id)),
         snapshot=snapshot,
         pooled=pooled_for(group_id, snapshot),
         experience=outcomes_for(group_id, snapshot),
