@@ -5,12 +5,12 @@ reader who holds the answer is told so before any result is read.
 """
 
 import uuid
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+from copy import copy
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet, Subquery
 from django.http import Http404
 
@@ -26,7 +26,7 @@ from apps.boats.selectors import lists_visible
 from apps.boats.usual_figures import CatalogueMoney
 from apps.catalogue.models import Edition
 from apps.common.digests import plain_digest, sources
-from apps.common.prepared import Prepared
+from apps.common.prepared import Prepared, Row
 from apps.common.processes.waiting import wait_until_fresh
 from apps.groups.models import Membership
 from apps.jobs.life import RESULTS, nobody_works
@@ -50,18 +50,11 @@ class Boat(NamedTuple):
 
 @dataclass(frozen=True)
 class Reading:
-    """candidate_list, appraisal: with the columns that answers need, and none of the large ones.
+    """The rows are as the database gives them: only who does not hold the answer has them read."""
 
-    stale: kinds of results that are behind their inputs. boats: by id, as text.
-    """
-
-    candidate_list: CandidateList
-    appraisal: ListAppraisal | None
-    stale: frozenset[Of]
-    money: CatalogueMoney
-    reader: Reader
-    people: Mapping[str, str]
-    boats: Mapping[str, Boat]
+    list_row: Row
+    boat_rows: list[Row]
+    people_rows: list[Row]
 
     @classmethod
     def of_list(cls, person: Person, list_id: uuid.UUID, of: Of, wait: float = 0) -> "Reading":
@@ -77,22 +70,54 @@ class Reading:
 
     @classmethod
     def _waited(cls, person: Person, by: str, asked: uuid.UUID, of: Of, wait: float) -> "Reading":
-        found = _list_row(person, by, asked)
-        if wait and of in found.stale:
-            wait_until_fresh(found.candidate_list.pk, wait, BEHIND[of])
-            found = _list_row(person, by, asked)
-        candidate_list = found.candidate_list
-        boats = boats_of(person, candidate_list.pk)
-        valued = frozenset(key for key, boat in boats.items() if boat.valued)
-        return cls(
-            candidate_list=candidate_list,
-            appraisal=found.appraisal,
-            stale=found.stale,
-            money=CatalogueMoney.at(candidate_list, found.currency),
-            reader=Reader(Opinions(valued, found.gave_ballot), candidate_list.opinions_open),
-            people=people_of(candidate_list.pk, candidate_list.group_id),
-            boats=boats,
-        )
+        row = _list_row(person, by, asked)
+        list_id, group_id = row[PLACE["id"]], row[PLACE["group_id"]]
+        if wait and row[PLACE[BEHIND_NOW[of]]]:
+            wait_until_fresh(uuid.UUID(str(list_id)), wait, BEHIND[of])
+            row = _list_row(person, by, asked)
+        return cls(row, _BOATS.stored(person.pk, list_id), _PEOPLE.stored(list_id, group_id))
+
+    @cached_property
+    def _values(self) -> Row:
+        """All four queries for lists ask for the same values."""
+        return _LISTS["pk", False].read([self.list_row])[0]
+
+    @cached_property
+    def candidate_list(self) -> CandidateList:
+        """With the columns that answers need."""
+        return CandidateList.from_db(DEFAULT_DB_ALIAS, LIST, self._values[: len(LIST)])
+
+    @cached_property
+    def appraisal(self) -> ListAppraisal | None:
+        """With the columns that answers need, and none of the large ones."""
+        state = self._values[len(LIST) : len(LIST) + len(STATE)]
+        return ListAppraisal.from_db(DEFAULT_DB_ALIAS, STATE, state) if any(state) else None
+
+    @cached_property
+    def stale(self) -> frozenset[Of]:
+        """Kinds of results that are behind their inputs."""
+        return frozenset(of for of, name in BEHIND_NOW.items() if self.list_row[PLACE[name]])
+
+    @cached_property
+    def money(self) -> CatalogueMoney:
+        return CatalogueMoney.at(self.candidate_list, self.list_row[PLACE["currency_of_catalogue"]])
+
+    @cached_property
+    def reader(self) -> Reader:
+        valued = frozenset(boat.id for boat in self.boats.values() if boat.valued)
+        opinions = Opinions(valued, bool(self.list_row[PLACE["gave_ballot"]]))
+        return Reader(opinions, self.candidate_list.opinions_open)
+
+    @cached_property
+    def boats(self) -> dict[str, Boat]:
+        """By id, as text."""
+        boats = (Boat(_as_text(pk), *shown) for pk, *shown in self.boat_rows)
+        return {boat.id: boat for boat in boats}
+
+    @cached_property
+    def people(self) -> dict[str, str]:
+        """Names by id, as text: of all present and past members, and of whoever sent findings."""
+        return {_as_text(pk): name for pk, name in self.people_rows}
 
     @property
     def list_id(self) -> uuid.UUID:
@@ -113,30 +138,23 @@ class Reading:
 
     def at(self, appraisal: ListAppraisal | None) -> "Reading":
         """The same beside results that were read later, and may be newer."""
-        return replace(self, appraisal=appraisal)
+        other = copy(self)
+        vars(other)["appraisal"] = appraisal  # in place of its own
+        return other
 
     def etag(self, what: str, **asked: Any) -> str:
-        """The ETag of an answer. asked: what else it depends on."""
-        one, seen = self.appraisal, self.reader.seen
-        results = one and {
-            name: getattr(one, name)
-            for name in (
-                *("revision", "method", "computed_at", "editions"),
-                *("looks_revision", "looks_method", "looks_computed_at", "attempts"),
-            )
-        }
-        content = {
-            "what": [what, sources()],
-            "asked": asked,
-            "list": [self.list_id, self.candidate_list.name, self.candidate_list.currency],
-            "results": results,
-            "stale": [*sorted(self.stale), bool(self.stale) and self.unattended],
-            "money": [self.money.rate, self.money.warnings],
-            "seen": [*sorted(seen.valuations), seen.ballots, self.reader.everything],
-            "people": self.people,
-            "boats": [tuple(boat) for boat in self.boats.values()],
-        }
+        """The ETag of an answer: of all that was read. asked: what else it depends on."""
+        content = (
+            *(what, sources(), asked, bool(self.stale) and self.unattended),
+            *(self.list_row, self.boat_rows, self.people_rows),
+        )
         return f'"{plain_digest(content)}"'
+
+
+@lru_cache(maxsize=10_000)
+def _as_text(id: object) -> str:
+    """An id as the database gives it. Few are new, and to write one takes ten times as long."""
+    return str(uuid.UUID(str(id)))
 
 
 # --- The three queries ---------------------------------------------------------------------------
@@ -149,23 +167,16 @@ def _columns(model: type[Model], *names: str) -> list[str]:
 
 
 LIST = _columns(
-    CandidateList,
-    *("id", "group_id", "name", "currency", "exchange_rates", "opinions_open", "inputs_revision"),
+    CandidateList, "id", "group_id", "name", "currency", "exchange_rates", "opinions_open"
 )
 STATE = _columns(
     ListAppraisal,
     *("list_id", "revision", "edition", "club_edition", "group_edition", "method", "computed_at"),
     *("looks_revision", "looks_edition", "looks_method", "looks_computed_at", "attempts"),
 )
-
-
-@dataclass(frozen=True)
-class _ListRow:
-    candidate_list: CandidateList
-    appraisal: ListAppraisal | None
-    stale: frozenset[Of]
-    currency: str | None
-    gave_ballot: bool
+BEHIND_NOW = {of: f"{of.value}_behind" for of in Of}
+BESIDES = (*BEHIND_NOW.values(), "currency_of_catalogue", "gave_ballot")
+PLACE = {name: n for n, name in enumerate((*LIST, *STATE, *BESIDES))}
 
 
 def _list_query(by: str, program: bool) -> Prepared:
@@ -184,18 +195,13 @@ def _list_query(by: str, program: bool) -> Prepared:
             lists_visible(person)
             .filter(**{by: asked})
             .annotate(
-                board_behind=is_behind(Of.BOARD),
-                looks_behind=is_behind(Of.LOOKS),
+                **{name: is_behind(of) for of, name in BEHIND_NOW.items()},
                 currency_of_catalogue=Subquery(
                     Edition.objects.order_by("-number").values("currency")[:1]
                 ),
                 gave_ballot=Exists(Ballot.objects.filter(list=OuterRef("pk"), person=person)),
             )
-            .values_list(
-                *LIST,
-                *(f"appraisal__{name}" for name in STATE),
-                *("board_behind", "looks_behind", "currency_of_catalogue", "gave_ballot"),
-            )
+            .values_list(*LIST, *(f"appraisal__{name}" for name in STATE), *BESIDES)
         )
 
     return Prepared(compose, *[uuid.UUID] * (3 if program else 2))
@@ -208,25 +214,15 @@ _LISTS = {
 }
 
 
-def _list_row(person: Person, by: str, asked: uuid.UUID) -> _ListRow:
-    """Raises `Http404` for what the person may not see."""
+def _list_row(person: Person, by: str, asked: uuid.UUID) -> Row:
+    """As the database gives it. Raises `Http404` for what the person may not see."""
     via = person.via
     program = via if via is not None and via.kind in PROGRAMS else None
     given = (person.pk, asked) if program is None else (person.pk, asked, program.id)
-    row = _LISTS[by, program is not None].first(*given)
-    if row is None:
+    rows = _LISTS[by, program is not None].stored(*given)
+    if not rows:
         raise Http404
-    rest = len(LIST) + len(STATE)
-    state = row[len(LIST) : rest]
-    board_behind, looks_behind, currency, gave_ballot = row[rest:]
-    stale = {Of.BOARD: board_behind, Of.LOOKS: looks_behind}
-    return _ListRow(
-        CandidateList.from_db(connection.alias, LIST, row[: len(LIST)]),
-        ListAppraisal.from_db(connection.alias, STATE, state) if any(state) else None,
-        frozenset(of for of, is_stale in stale.items() if is_stale),
-        currency,
-        bool(gave_ballot),
-    )
+    return rows[0]
 
 
 _BOATS = Prepared(
@@ -243,11 +239,6 @@ _BOATS = Prepared(
 )
 
 
-def boats_of(person: Person, list_id: uuid.UUID) -> dict[str, Boat]:
-    boats = (Boat(str(pk), *shown) for pk, *shown in _BOATS(person.pk, list_id))
-    return {boat.id: boat for boat in boats}
-
-
 def _people_query(list_id: uuid.UUID, group_id: uuid.UUID) -> QuerySet[Any, Any]:
     members = Membership.objects.filter(group=group_id).values("person")
     # A club member from outside the group may have looked at a boat for the group.
@@ -261,15 +252,11 @@ def _people_query(list_id: uuid.UUID, group_id: uuid.UUID) -> QuerySet[Any, Any]
 _PEOPLE = Prepared(_people_query, uuid.UUID, uuid.UUID)
 
 
-def people_of(list_id: uuid.UUID, group_id: uuid.UUID) -> dict[str, str]:
-    """Names of all present and past members, and of everybody who submitted findings."""
-    return {str(pk): name for pk, name in _PEOPLE(list_id, group_id)}
-
-
 def names_of(candidate_list: CandidateList) -> Names:
     """Names of all people and boats of a list. Two queries."""
     boats = Candidate.objects.filter(list=candidate_list)
+    people = _PEOPLE(candidate_list.pk, candidate_list.group_id)
     return Names(
-        people=people_of(candidate_list.pk, candidate_list.group_id),
+        people={str(pk): name for pk, name in people},
         boats={str(pk): name for pk, name in boats.values_list("pk", "name")},
     )

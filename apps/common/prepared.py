@@ -63,6 +63,10 @@ class Prepared:
         self._composed: dict[str, _Composed] = {}  # by database
 
     def __call__(self, *given: Parameter) -> list[Row]:
+        return self.read(self.stored(*given))
+
+    def stored(self, *given: Parameter) -> list[Row]:
+        """The rows as the database gives them, to compare them or to `read` them later."""
         database = connections[DEFAULT_DB_ALIAS]  # found once: `connection` looks it up each time
         composed = self._composed.get(database.vendor) or self._composed_now()
         stored = self._as_stored(given, database)
@@ -72,6 +76,12 @@ class Prepared:
         with database.cursor() as cursor:
             cursor.execute(composed.sql, values)
             rows: list[Row] = cursor.fetchall()
+        return rows
+
+    def read(self, rows: list[Row]) -> list[Row]:
+        """The values of rows from `stored`."""
+        database = connections[DEFAULT_DB_ALIAS]
+        composed = self._composed.get(database.vendor) or self._composed_now()
         return composed.converted(rows, database) if composed.converters else rows
 
     def _as_stored(self, given: tuple[Any, ...], database: Any) -> list[Any]:

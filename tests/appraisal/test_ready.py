@@ -73,7 +73,7 @@ def changes(spring, cast):
         ),
         "a ballot of one's own": lambda: spring.yard.ballot(cast.ivy.person, [spring.petrel]),
         "a newer catalogue": lambda: Edition.objects.update(number=99),
-        "a later method": lambda: ListAppraisal.objects.update(method="9", looks_method="9"),
+        "a later method": lambda: ListAppraisal.objects.update(method="99", looks_method="99"),
     }
 
 
