@@ -7,12 +7,13 @@ reader who holds the answer is told so before any result is read.
 import uuid
 from copy import copy
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from django.db import DEFAULT_DB_ALIAS
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet, Subquery
 from django.http import Http404
+from django.utils.functional import cached_property
 
 from apps.accounts.access import PROGRAMS, Access, ClientKind
 from apps.accounts.models import Person

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any, Generic, TypeVar
 
 from django.db import DEFAULT_DB_ALIAS, connection, connections
-from django.db.models import DateTimeField, Model, QuerySet, UUIDField
+from django.db.models import DateTimeField, Model, QuerySet
 
 Parameter = uuid.UUID | datetime | str | int
 Row = tuple[Any, ...]
@@ -156,7 +156,7 @@ class PreparedRecord(Generic[M]):
         return found
 
 
-_ID, _MOMENT = UUIDField(), DateTimeField()
+_MOMENT = DateTimeField()
 
 
 def _as_stored(value: Any, kind: type[Parameter], database: Any) -> Any:
@@ -164,8 +164,8 @@ def _as_stored(value: Any, kind: type[Parameter], database: Any) -> Any:
         value = uuid.UUID(value)
     if not isinstance(value, kind):
         raise TypeError(f"Needed: {kind}; given: {value!r}")
-    if kind is uuid.UUID:
-        return _ID.get_db_prep_value(value, database)
+    if isinstance(value, uuid.UUID):
+        return value if database.features.has_native_uuid_field else value.hex
     if kind is datetime:
         return _MOMENT.get_db_prep_value(value, database)
     return value
