@@ -42,11 +42,6 @@ def lists_visible(person: Person) -> QuerySet[CandidateList]:
     return CandidateList.objects.select_related("group").filter(group__in=visible_groups(person))
 
 
-def list_for(person: Person, list_id: uuid.UUID) -> CandidateList:
-    """One list with its group. One query."""
-    return get_object_or_404(lists_visible(person), pk=list_id)
-
-
 def candidates_of(
     candidate_list: CandidateList, *, stages: Collection[str] = (), text: str = ""
 ) -> QuerySet[Candidate]:
@@ -66,13 +61,29 @@ def candidates_visible(person: Person) -> QuerySet[Candidate]:
     )
 
 
-# Nearly every request about a boat asks this, and most by no program, which takes another query.
+# Nearly every request about a list or a boat asks one of these, and most by no program, which takes
+# another query.
+_LIST_SEEN = PreparedRecord(
+    CandidateList,
+    ("group",),
+    lambda person_id, id: lists_visible(Person(pk=person_id)).filter(pk=id),
+    *(uuid.UUID, uuid.UUID),
+)
 _SEEN = PreparedRecord(
     Candidate,
     ("list", "list__group", "added_by"),
     lambda person_id, id: candidates_visible(Person(pk=person_id)).filter(pk=id),
     *(uuid.UUID, uuid.UUID),
 )
+
+
+def list_for(person: Person, list_id: uuid.UUID) -> CandidateList:
+    """One list with its group. One query."""
+    if uses_program(person):
+        return get_object_or_404(lists_visible(person), pk=list_id)
+    if (found := _LIST_SEEN(person.pk, list_id)) is None:
+        raise Http404
+    return found
 
 
 def candidate_for(person: Person, candidate_id: uuid.UUID) -> Candidate:
