@@ -92,3 +92,65 @@ def test_an_offer_with_the_days_of_its_conditions(boat, yard, phone, size):
         {"code": "survey", "until": "2035-05-20"},
         {"code": "sea_trial", "until": None},
     ]
+
+
+def test_a_refused_day_of_a_condition_is_told_beside_it(boat, phone):
+    """Of the boxes, only those that are ticked are sent: the first line is the second box here."""
+    ola = phone()
+    ola.sign_in("Ola")
+    page = ola.page
+    ola.go(f"/boats/{boat}/offers")
+    page.locator("summary", has_text="Write down a price").click()
+    page.fill("[id='field-new-price.amount']", "17500")
+    page.uncheck("#new-survey")
+    page.fill("#new-sea_trial-until", "2001-05-20")
+    page.get_by_role("button", name="Write it down").click()
+    until = page.locator("#new-sea_trial-until")
+    expect(until).to_be_focused()
+    expect(until).to_have_accessible_description(
+        "It would have to be met before the offer was made."
+    )
+    beside = page.locator("label[for=new-sea_trial-until] + .error")
+    expect(beside).to_have_text("It would have to be met before the offer was made.")
+    expect(page.locator("main .error")).to_have_count(1)
+    page.fill("#new-sea_trial-until", "2035-05-20")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator("main")).to_contain_text("by 20 May 2035")
+
+
+# The form, the pointer of a fault, and the field beside which it is told.
+LINES = [
+    ("/groups/{group}/money", "expenses", "/weights/0/person", "weights.0.weight"),
+    ("/groups/{group}/money", "expenses", "/weights/0/weight", "weights.0.weight"),
+    ("/boats/{boat}/handover", "handover-items/usual", "/codes/1", "codes"),
+    ("/boats/{boat}/survey", "reports", "/findings/0/kind", "findings.0.checkpoint"),
+    ("/boats/{boat}/survey", "reports", "/findings/0/cost", "findings.0.cost.low"),
+]
+
+
+@pytest.mark.parametrize(("at", "form", "pointer", "field"), LINES)
+def test_a_fault_of_a_line_is_told_in_that_line(boat, yard, phone, at, form, pointer, field):
+    """As the module of the page shows it, for faults that its own forms seldom make."""
+    api = yard.api("Ola")
+    of = api.get(f"/candidates/{boat}")
+    group = api.get(f"/lists/{of['list']}")["group"]
+    if "money" in at:
+        api.put(f"/groups/{group}/ledger", {"currency": "EUR"})
+    ola = phone(bypass_csp=True)
+    ola.sign_in("Ola")
+    page = ola.page
+    ola.go(at.format(boat=boat, group=group))
+    told = page.evaluate(
+        """async ([form, pointer]) => {
+            const scripts = [...document.scripts].map((one) => one.src);
+            const { showRefusal } = await import(new URL("api.js", scripts.find((one) => one)));
+            const ends = (name) => `form[data-${name}$="${form}"]`;
+            const found = document.querySelector(`${ends("api")}, ${ends("report")}`);
+            const problem = { errors: [{ pointer, detail: "Not so." }] };
+            showRefusal(found, { problem });
+            const faulty = found.querySelector("[aria-invalid]");
+            return [faulty?.name, found.querySelector("[data-notice]")?.textContent];
+        }""",
+        [form, pointer],
+    )
+    assert told == [field, ""]

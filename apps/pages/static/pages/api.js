@@ -113,16 +113,32 @@ export function noticeOf(form) {
   return notice;
 }
 
-// "/brief/budget/amount" is the field "brief.budget.amount", or one that lies in it or around it.
+// "/brief/budget/amount" is the field "brief.budget.amount", or one that lies in it or around it; of
+// a line of a list, such as "/weights/2/person", one that the form asks of the same line.
 function fieldAt(form, pointer) {
-  const parts = pointer.replace(/^[/?]/, "").split("/");
-  const name = parts.map((part) => part.replaceAll("~1", "/").replaceAll("~0", "~")).join(".");
+  const coded = pointer.replace(/^[/?]/, "").split("/");
+  const parts = coded.map((part) => part.replaceAll("~1", "/").replaceAll("~0", "~"));
+  const name = parts.join(".");
   const fields = [...form.elements].filter((field) => field.name && field.type !== "hidden");
+  const line = name.match(/^.+\.\d+\./)?.[0];
   return (
     fields.find((field) => field.name === name) ??
+    tickedAt(fields, parts) ??
     (name && fields.find((field) => field.name.startsWith(`${name}.`))) ??
-    fields.find((field) => name.startsWith(`${field.name}.`))
+    fields.find((field) => name.startsWith(`${field.name}.`)) ??
+    (line && fields.find((field) => field.name.startsWith(line)))
   );
+}
+
+// "/conditions/1/until" is of the second box that is ticked: the field beside it, or the box.
+function tickedAt(fields, parts) {
+  const ticked = fields.filter((field) => field.dataset.type === "list" && field.checked);
+  for (const at of parts.keys()) {
+    const list = parts.slice(0, at).join(".");
+    const box = ticked.filter((field) => field.name === list)[parts[at]];
+    const [name, id] = box?.dataset.beside?.split("=") ?? [];
+    if (box) return name === parts[at + 1] ? document.getElementById(id) : box;
+  }
 }
 
 function complain(field, text) {
@@ -134,7 +150,7 @@ function complain(field, text) {
   const complaint = paragraph(text);
   complaint.id = errorId(field);
   complaint.className = "error";
-  (field.closest(".choice") ?? field).after(complaint);
+  (field.closest("label") ?? field).after(complaint);
   field.setAttribute("aria-invalid", "true");
   field.setAttribute("aria-describedby", [...describedBy(field), complaint.id].join(" "));
 }

@@ -70,5 +70,5 @@ function reportOf(form) {
 }
 
 function asTyped(pointer, rows) {
-  return pointer.replace(/^\/findings\/(\d+)\//, (_, number) => `/findings/${rows[number]}/`);
+  return pointer.replace(/^\/findings\/(\d+)/, (_, number) => `/findings/${rows[number]}`);
 }
