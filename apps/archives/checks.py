@@ -23,7 +23,8 @@ from apps.boats.yards.models import Yard
 from apps.catalogue.own.bringing import change_faults
 from apps.catalogue.own.models import CatalogueChange
 from apps.http.fields import AnyField, is_currency
-from apps.ownership.models import Handover, SeasonSettings
+from apps.ownership.agreement.topics import topics
+from apps.ownership.models import Clause, Handover, SeasonSettings
 from apps.planning.models import Trip
 from apps.purchase.api.offer_serializers import OfferConditionBody
 from apps.purchase.models import Bill, Offer, Quote
@@ -112,6 +113,8 @@ def kind_faults(kind: ArchivedKind, record: Any) -> Iterator[Found]:
             yield "code", "unknown_code", f"There is no gate {record.code!r}."
         case GateDocument() if record.gate not in BY_CODE:
             yield "gate", "unknown_code", f"There is no gate {record.gate!r}."
+        case Clause() if record.topic not in topics():
+            yield "topic", "unknown_code", f"The agreement has no topic {record.topic!r}."
         case Submission():
             yield from _supersedes_faults(record)
         case SecondOpinionRequest():
