@@ -1,5 +1,6 @@
 """Words that several apps share: the cautions, and figures in sentences."""
 
+import re
 from decimal import Decimal
 
 NOT_A_SURVEY = "A screening by non-experts is not a survey."
@@ -8,6 +9,15 @@ FOR_THE_PROFESSIONAL = (
     "Structure, flooding and safety are for the professional named to judge, before money changes "
     "hands and before anybody sails."
 )
+
+
+# Between two sentences: the next one begins with a capital letter.
+BETWEEN = re.compile(r"(?<=[.?!])\s+(?=[A-ZÀ-ÖØ-Þ])")
+
+
+def sentences_in(text: str) -> list[str]:
+    """The sentences of a text, to show a long one as a list."""
+    return BETWEEN.split(text)
 
 
 def sum_of(amount: Decimal, currency: str) -> str:

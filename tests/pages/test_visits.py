@@ -54,6 +54,8 @@ def test_a_sea_trial_has_its_cautions_its_questions_and_its_own_checks(scene):
     form = ben.get(f"/boats/{scene.heron.pk}/visits/new?kind=sea_trial").content.decode()
     assert 'name="kind" value="sea_trial"' in form
     assert "Under way on a stranger" in form
+    for sentence in ("Lifejacket on before you cast off;", "Turn back if water gains,"):
+        assert f"<li>{sentence}" in form
     for name in CONDITIONS:
         assert (f'name="conditions.{name}"' in form) is (name not in AT_REST)
     trial = scene.visit(kind="sea_trial", where="afloat", wind=4, starts_at=timezone.now())

@@ -27,6 +27,7 @@ register.filter("about", phrases.about)
 register.filter("article", phrases.article)
 register.filter("capital", capital)
 register.filter("percent", wording.percent)
+register.filter("sentences", wording.sentences_in)
 
 
 @register.filter

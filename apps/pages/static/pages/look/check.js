@@ -10,15 +10,24 @@ const PLACES_IN_SHORT = { ground: "ground", deck: "deck", hatch: "hatch", below:
 // there is refuse the photo itself when it is too much.
 const ROOM_BYTES = 60e6;
 
+// Between two sentences: the next one begins with a capital letter.
+const BETWEEN = /(?<=[.?!])\s+(?=\p{Lu})/u;
+
+// A sentence an item: they are long, and read standing.
+export function cautionSections(cautions) {
+  return cautions.map(
+    (one) => html`<section class="caution"><h2>${one.title}</h2>
+      <ul>${one.text.split(BETWEEN).map((sentence) => html`<li>${sentence}</li>`)}</ul>
+      <p>Ask first: ${one.defer_to}.</p></section>`,
+  );
+}
+
 export function cautionsStep(session, place, title, again = null) {
   const cautions = again ? cautionsAt(session.checks, place) : session.unread(place);
   return html`
     <p class="where">${title}</p>
     <h1 tabindex="-1">Before you look here</h1>
-    ${cautions.map(
-      (one) => html`<section class="caution"><h2>${one.title}</h2><p>${one.text}</p>
-        <p>Ask first: ${one.defer_to}.</p></section>`,
-    )}
+    ${cautionSections(cautions)}
     <div class="bar">
       <button type="button" class="main" @click=${again ?? (() => session.read(place))}>
         ${again ? "Back to the check" : "I have read this"}</button>

@@ -1,6 +1,7 @@
 // Before the first check: who looks, how she lies, how much time there is.
 
 import { html, nothing } from "../vendor/lit-html-3.3.3.js";
+import { cautionSections } from "./check.js";
 import { everyCheck, holding, hindrancesIn } from "./checks.js";
 import { ageInWords } from "./days.js";
 
@@ -26,9 +27,7 @@ export function conditionsStep(session) {
   const toSea = visit.kind === "sea_trial";
   return html`
     <h1 tabindex="-1">${toSea ? "Before you cast off" : "How does she lie today?"}</h1>
-    ${(visit.cautions ?? []).map(
-      (one) => html`<section class="caution"><h2>${one.title}</h2><p>${one.text}</p><p>Ask first: ${one.defer_to}.</p></section>`,
-    )}
+    ${cautionSections(visit.cautions ?? [])}
     ${toSea ? html`<h2>What is it like today?</h2>` : nothing}
     <p>Leave at "not known" what you cannot tell. What this rules out is listed and can be tried
       anyway.</p>
