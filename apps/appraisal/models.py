@@ -103,8 +103,8 @@ class ReadyAnswer(models.Model):
     """The large part of an answer as it is sent, from some of a list's opinions or from all.
 
     `body` is a JSON object with marks in place of names, which may change without new results, as a
-    format for Python's `%` (apps/appraisal/ready.py). These rows are replaced together with the
-    list's results.
+    format for Python's `%`, after a line with what the marks mean (apps/appraisal/ready.py). These
+    rows are replaced together with the list's results.
     """
 
     list_appraisal = models.ForeignKey(

@@ -35,9 +35,13 @@ class Ready:
 
 @dataclass(frozen=True)
 class Marks(Names):
-    """Marks in place of names: a random token, which nobody's text contains; a letter; the id."""
+    """Marks in place of names: a random token, which nobody's text contains, and a number.
+
+    numbers: by the letter of what is meant, and its id.
+    """
 
     token: str = field(default_factory=lambda: secrets.token_hex(8))
+    numbers: dict[str, int] = field(default_factory=dict)
 
     def person(self, person_id: str | None) -> str:
         return self._mark("p", person_id) or super().person(person_id)
@@ -49,31 +53,26 @@ class Marks(Names):
         return self._mark("r", candidate_id) or super().stage_reason(candidate_id)
 
     def _mark(self, kind: str, id: str | None) -> str:
-        return f"{self.token}({kind}{id})s" if id and len(id) == ID else ""
+        if not id or len(id) != ID:
+            return ""
+        return f"{self.token}({self.numbers.setdefault(kind + id, len(self.numbers))})s"
 
 
 def marked(compose: Callable[[Names], object]) -> str:
-    """What is composed as a format for Python's `%`, with places for names."""
+    """A line with what the numbers stand for; then what is composed, as a format for `%`."""
     marks = Marks()
     text = str(_ASCII_ENCODER.encode(compose(marks)))
-    return text.replace("%", "%%").replace(marks.token, "%")
+    return f"{','.join(marks.numbers)}\n" + text.replace("%", "%%").replace(marks.token, "%")
 
 
-def filled(format: str, names: Names) -> bytes:
+def filled(body: str, names: Names) -> bytes:
     """What `marked` gives, with the names in their places."""
-    return format.encode() % _NamesByMark(names)
-
-
-class _NamesByMark(dict[bytes, bytes]):
-    """Each name is written as JSON when it is first asked for."""
-
-    def __init__(self, names: Names) -> None:
-        self._read = {"p": names.person, "b": names.boat, "r": names.stage_reason}
-
-    def __missing__(self, mark: bytes) -> bytes:
-        kind, id = mark[:1].decode(), mark[1:].decode()
-        name = self[mark] = as_json(self._read[kind](id))[1:-1].encode()
-        return name
+    read = {"p": names.person, "b": names.boat, "r": names.stage_reason}
+    meant, _, format = body.partition("\n")
+    found = (read[one[0]](one[1:]) for one in meant.split(",") if one)
+    return format.encode() % {
+        b"%d" % number: as_json(name)[1:-1].encode() for number, name in enumerate(found)
+    }
 
 
 def joined(head: object, body: bytes) -> bytes:

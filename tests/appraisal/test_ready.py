@@ -120,13 +120,16 @@ def test_marks_and_texts_of_people():
     def compose(marks: Names) -> dict[str, str]:
         return {
             "by": marks.person(person),
-            "said": f"%(p{person})s 5 % “%%”",
+            "said": "%(0)s 5 % “%%”",
             "no": marks.person(""),
         }
 
     text = filled(marked(compose), names).decode()
     assert json.loads(text) == compose(names)
     assert text == (
-        '{"by":"A \\"b\\" \\\\ é %","said":"%(p' + person + ")s 5 % \\u201c%%\\u201d"
-        '","no":"somebody"}'
+        '{"by":"A \\"b\\" \\\\ é %","said":"%(0)s 5 % \\u201c%%\\u201d","no":"somebody"}'
     )
+
+
+def test_an_answer_without_names_is_filled_too():
+    assert filled(marked(lambda marks: {"said": "no\n%s"}), Names()) == b'{"said":"no\\n%s"}'
