@@ -19,11 +19,12 @@ from typing import Any
 
 import hypothesis
 import pytest
+from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.handlers.base import BaseHandler
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import connection
-from django.test import Client, TransactionTestCase
+from django.test import Client, TransactionTestCase, override_settings
 from django.test.client import BOUNDARY, MULTIPART_CONTENT, ClientHandler, encode_multipart
 from django.utils import timezone
 from uuid_utils.compat import uuid7
@@ -123,10 +124,12 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
             terminalreporter.line(f"{seconds:6.0f} s  {file}")
 
 
-@pytest.fixture(autouse=True)
-def _quick_passwords(settings):
+@pytest.fixture(autouse=True, scope="session")
+def _quick_passwords():
+    """For the whole session, because fixtures of modules and of the session set passwords too."""
     quick = "django.contrib.auth.hashers.MD5PasswordHasher"
-    settings.PASSWORD_HASHERS = [quick, *settings.PASSWORD_HASHERS]
+    with override_settings(PASSWORD_HASHERS=[quick, *settings.PASSWORD_HASHERS]):
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -30,7 +30,7 @@ class Browser:
         browser_sign_in(request, who.person)
         request.session.save()
         self.client.cookies["sessionid"] = request.session.session_key
-        self.client.get("/")  # and get the token for its forms
+        self.client.get("/lists/new")  # and get the token for its forms: this page costs little
 
     @property
     def csrf(self) -> str:
