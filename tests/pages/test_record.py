@@ -2,6 +2,7 @@
 
 import pytest
 
+from apps.catalogue.selectors import catalogue_snapshot
 from apps.records.models import RecordEntry
 from tests.pages.browser import Browser
 from tests.pages.test_every_page import queries_of
@@ -33,6 +34,22 @@ def test_it_says_what_happened_and_that_it_holds_together(scene, at):
     assert ", Ben</span>" in page
     assert "Just checked: each of the 1 entries" in page
     assert RecordEntry.objects.get().digest in page
+
+
+def test_a_remedy_is_shown_by_its_name(scene, at):
+    quote = {
+        "remedy": "rebed",
+        "price": {"amount": "900.00", "currency": "EUR"},
+        "firmness": "fixed",
+        "from_whom": "The yard",
+        "dated_on": "2025-03-20",
+    }
+    made = scene.cast.ben.post(f"/candidates/{scene.heron.pk}/quotes", quote)
+    assert made.status_code == 201, made.content
+    title = catalogue_snapshot(scene.list.group_id).catalogue.remedies["rebed"].title
+    page = shown(scene.cast.ivy, at)
+    assert f"was added for “{title}”." in page
+    assert f'<dd class="breaks">{title}</dd>' in page
 
 
 def test_it_says_where_it_does_not(scene, at):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 
 from apps.boats.models import Candidate
+from apps.catalogue.selectors import catalogue_snapshot
 from apps.common.hash_chain import first_break
 from apps.groups.models import Membership
 from apps.pages.base import PageView
@@ -24,6 +25,7 @@ ID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 class ShownEntry:
     entry: RecordEntry
     content: EntryContent | None
+    words: str
     facts: dict[str, str]
 
 
@@ -37,8 +39,8 @@ class RecordPageView(PageView):
         if before.isdecimal() and len(before) < 10:
             entries = entries.filter(number__lt=int(before))
         found = list(entries[: SHOWN + 1])
-        names = _names(record)
-        shown = [_shown(one, record.reader.content_of(one), names) for one in found[:SHOWN]]
+        names, works = _names(record), _works(record)
+        shown = [_shown(one, record.reader.content_of(one), names, works) for one in found[:SHOWN]]
         return self.page(
             "pages/record.html",
             boat=record.boat,
@@ -67,12 +69,26 @@ def _names(record: BoatRecord) -> dict[str, str]:
     return {str(id): name for id, name in (*boats, *people)}
 
 
+def _works(record: BoatRecord) -> dict[str, str]:
+    """The titles of the catalogue's remedies, by code."""
+    catalogue = catalogue_snapshot(record.boat.list.group_id).catalogue
+    return {code: one.title for code, one in catalogue.remedies.items()}
+
+
 def _shown(
-    entry: RecordEntry, content: EntryContent | None, names: Mapping[str, str]
+    entry: RecordEntry,
+    content: EntryContent | None,
+    names: Mapping[str, str],
+    works: Mapping[str, str],
 ) -> ShownEntry:
-    facts = {} if content is None else content["facts"]
+    """An entry has a remedy by its code, for its text never changes: it is shown by its title."""
+    facts, words = ({}, "") if content is None else (dict(content["facts"]), content["words"])
+    code = facts.get("remedy")
+    if isinstance(code, str) and code in works:
+        facts["remedy"] = works[code]
+        words = words.replace(code, f"“{works[code]}”", 1)
     texts = ((capital(name.replace("_", " ")), _fact_text(facts[name], names)) for name in facts)
-    return ShownEntry(entry, content, {name: value for name, value in texts if value})
+    return ShownEntry(entry, content, words, {name: value for name, value in texts if value})
 
 
 def _fact_text(value: object, names: Mapping[str, str]) -> str:
