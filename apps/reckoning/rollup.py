@@ -247,8 +247,13 @@ def _per_unit(cost: Singles, units: Singles) -> Singles:
 
 
 def _estimate(cost: Floats, mean: float) -> CostRange:
-    low, likely, high = np.quantile(cost, [LOW, LIKELY, HIGH])
-    return CostRange(float(low), float(likely), float(high), mean)
+    # As np.quantile, which selects the draws on both sides of each quantile one by one: sorting is
+    # many times faster.
+    last = len(cost) - 1
+    quantiles = np.interp(
+        np.multiply([LOW, LIKELY, HIGH], last), np.arange(last + 1), np.sort(cost)
+    )
+    return CostRange(*quantiles.tolist(), mean)
 
 
 def _largest(value: Floats, count: int) -> Ints:
