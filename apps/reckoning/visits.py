@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from apps.reckoning.arrays import Bools, Floats, Ints
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.simulation import Levels, Singles
-from apps.reckoning.spreading import LOOK, EvenPlaces, in_units
+from apps.reckoning.spreading import LOOK, UNITS, EvenPlaces, in_units
 
 # Smallest number of draws in a group: narrower groups fit noise and cost time.
 SMALLEST_GROUP = 16
@@ -141,8 +141,18 @@ def reports_of(level: Levels, report: Floats, *, seed: int) -> Levels:
 
     level: (A, D). report: (A, 5, 5).
     """
-    edges = np.cumsum(report, axis=2)[:, :, : LEVELS - 1]
-    return _drawn(level, np.zeros(1, dtype=np.intp), edges, seed)
+    tables, which = np.unique(report, axis=0, return_inverse=True)
+    edges = in_units(np.cumsum(tables, axis=2)[:, :, : LEVELS - 1])
+    # What is reported at each level and place. Checkpoints have few different tables: looking up in
+    # one is faster than comparing each draw's place with the edges at its level.
+    every_place = np.arange(UNITS, dtype=np.uint16)
+    reported = (every_place >= edges[..., None]).sum(axis=2, dtype=np.int8)
+    reported = reported.reshape(len(tables), LEVELS * UNITS)
+    places = EvenPlaces(LOOK, *level.shape, np.random.default_rng(seed))
+    reports = np.empty_like(level)
+    for n, table in enumerate(which.tolist()):
+        reports[n] = reported[table].take(level[n] * np.int32(UNITS) + places[n])
+    return reports
 
 
 def reports_by(
@@ -156,18 +166,12 @@ def reports_by(
         np.cumsum(by_draw, axis=2).reshape(-1, LEVELS)[:, : LEVELS - 1]
         for by_draw in (visitor.by_draw, visitor.guess)
     )
-    edges = np.where(hampered[:, None, None], blunt, sharp)
-    own = graders if len(visitor.share) > 1 else np.zeros_like(graders)
-    return _drawn(level, LEVELS * own, edges, seed)
-
-
-def _drawn(level: Levels, row: Ints, edges: Floats, seed: int) -> Levels:
-    """(A, D) reports. edges: (A, N, 4), chances of each level or lower, of level 0 from `row`."""
-    checkpoints, draws = level.shape
-    places = EvenPlaces(LOOK, checkpoints, draws, np.random.default_rng(seed))
-    reports = np.zeros(level.shape, dtype=np.int8)
-    for n, below in enumerate(in_units(edges)):
-        place, at = places[n], level[n] + row
+    edges = in_units(np.where(hampered[:, None, None], blunt, sharp))  # (A, K * 5, 4)
+    first = LEVELS * graders if len(visitor.share) > 1 else np.zeros_like(graders)
+    places = EvenPlaces(LOOK, *level.shape, np.random.default_rng(seed))
+    reports = np.zeros_like(level)
+    for n, below in enumerate(edges):
+        place, at = places[n], level[n] + first
         for edge in below.T:
             reports[n] += (place >= edge.take(at)).view(np.int8)
     return reports
