@@ -6,17 +6,21 @@ between checkpoints, so the chance that no call of a set happens is a product ov
 `moments` adds the spread, which takes much longer.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
+import scipy  # its parts are loaded on first use
 
-from apps.reckoning.arrays import Bools, Floats, Ints
+from apps.reckoning.arrays import Floats, Ints
 from apps.reckoning.levels import LEVELS
 from apps.reckoning.priors import CARE_CLASSES
 from apps.reckoning.work import Purchase, Work, check_belief
 
 IMPOSSIBLE = 1e-12  # added to chances to avoid a division by 0
+NEVER = 1e-30  # in place of a chance of 0 by which a product is divided
+
+Sparse: TypeAlias = "scipy.sparse.csr_array[np.float64]"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,13 +52,11 @@ def expected_costs(
     over draws of the graders (see check_belief). Raises ValueError naming the field.
     """
     check_belief(care, level_given_care, work)
-    care, level_given_care = components_of(care, level_given_care)
-    remedy_cost = _extents(care, level_given_care, work) * work.remedies.mean
-    needs, urgent = work.needs[work.link_remedy], work.now[work.link_remedy]  # (T, M), (T,)
-    needed_now, needed = (
-        np.array([_any_triggered(care, level_given_care, work, among) for among in each.T])
-        for each in (needs & urgent[:, None], needs)
-    )
+    care, level = components_of(care, level_given_care)
+    events = _Events.of(work, level.shape[1])
+    happen = (1 - events.none(events.none_here(_by_level(level)))) @ care
+    remedy_cost = events.extents(happen) * work.remedies.mean
+    needed, needed_now = events.enabling(happen)
     enabling_now = needed_now * work.enabling.mean
     enabling_later = (needed - needed_now) * work.enabling.mean
     upfront = purchase.expected_price * (1 + purchase.tax_rate) + purchase.fixed + purchase.reserve
@@ -63,7 +65,7 @@ def expected_costs(
         price=purchase.expected_price,
         upfront=upfront,
         all_in=upfront + float(remedy_cost[~work.now].sum() + enabling_later.sum()),
-        remedy_needed=_called(care, level_given_care, work, work.chance),
+        remedy_needed=events.called(happen),
         remedy_cost=remedy_cost,
         enabling_needed=needed,
         enabling_now=enabling_now,
@@ -74,7 +76,10 @@ def expected_costs(
 def expected_extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
     """Expected extent of each remedy (K,). Arguments and errors as for `expected_costs`."""
     check_belief(care, level_given_care, work)
-    return _extents(*components_of(care, level_given_care), work)
+    care, level = components_of(care, level_given_care)
+    events = _Events.of(work, level.shape[1])
+    happen = (1 - events.none(events.none_here(_by_level(level)))) @ care
+    return events.extents(happen)
 
 
 def work_by_level(care: Floats, level_given_care: Floats, work: Work) -> tuple[float, Floats]:
@@ -84,27 +89,26 @@ def work_by_level(care: Floats, level_given_care: Floats, work: Work) -> tuple[f
     reported, other parts may be worse too. Arguments and errors as for `expected_costs`.
     """
     check_belief(care, level_given_care, work)
-    draws, classes = care.size // len(CARE_CLASSES), len(CARE_CLASSES)
+    by_class = care.reshape(-1, len(CARE_CLASSES))  # (K, 3)
     care, level = components_of(care, level_given_care)
-    events = _events(work)
-    at = level[:, events.checkpoint]  # (C, P, 5)
-    none_here = np.maximum(1 - np.einsum("cpt,pt->cp", at, 1 - events.none), 0.0)
-    none_elsewhere = _product_of_others(none_here, events.start)
-    none = none_here * none_elsewhere
-    value = events.value[:, None]
-    cost = value * (none[:, :, None] - none_elsewhere[:, :, None] * events.none)
-    happens = events.value * (1 - none)
-    anyway = happens[:, events.start].sum(axis=1)  # (C,)
-    given = np.tile(anyway[:, None, None], level.shape[1:])
-    order = np.argsort(events.checkpoint, kind="stable")
-    touched, start = np.unique(events.checkpoint[order], return_index=True)
-    given[:, touched] += np.add.reduceat(cost[:, order], start, axis=1)
+    cells = level.shape[1:]
+    events, by_level = _Events.of(work, level.shape[1]), _by_level(level)
+    none_here = events.none_here(by_level)
+    none = events.none(none_here)
+    enabling = work.enabling.mean
+    value = np.concatenate(
+        [events.width * work.remedies.mean[events.remedy], enabling, np.zeros_like(enabling)]
+    )[:, None]
+    anyway = (value * (1 - none)).sum(axis=0)  # (C,)
+    # An event that nothing else causes costs its value where the checkpoint causes it.
+    caused = np.asarray(events.cause.T @ ((value * none)[events.event] / none_here))  # (J * 5, C)
+    of_checkpoint = (by_level * caused).reshape(*cells, -1).sum(axis=1, keepdims=True)
+    given = anyway + caused.reshape(*cells, -1) - of_checkpoint  # (J, 5, C)
 
-    by_class = care.reshape(draws, classes)
     share = (by_class + IMPOSSIBLE) / (by_class + IMPOSSIBLE).sum(axis=0)
-    given, level = (each.reshape(draws, classes, *level.shape[1:]) for each in (given, level))
-    weight = share[:, :, None, None] * (level + IMPOSSIBLE)
-    table = (weight * given).sum(axis=0) / weight.sum(axis=0)
+    weight = share[:, :, None, None] * (level.reshape(*by_class.shape, *cells) + IMPOSSIBLE)
+    by_components = np.ascontiguousarray(given.reshape(-1, len(care)).T).reshape(weight.shape)
+    table = (weight * by_components).sum(axis=0) / weight.sum(axis=0)  # (3, J, 5)
     return float(care @ anyway), np.asarray(table.swapaxes(0, 1))
 
 
@@ -113,119 +117,108 @@ def components_of(care: Floats, level_given_care: Floats) -> tuple[Floats, Float
     return care.ravel(), level_given_care.reshape(care.size, *level_given_care.shape[-2:])
 
 
-def _extents(care: Floats, level_given_care: Floats, work: Work) -> Floats:
-    """E[extent]: the integral of P(extent > x), a step function over the links' extents."""
-    extents, chance = work.extent, work.chance
-    extent = np.zeros(len(work.remedies))
-    for floor, width in _steps(work.link_remedy, extents, len(extent)):
-        above = np.where(extents > floor, chance, 0.0)
-        above[width[work.link_remedy] == 0] = 0.0
-        extent += width * _called(care, level_given_care, work, above)
-    return extent
-
-
-def _steps(link_remedy: Ints, extents: Floats, count: int) -> Iterator[tuple[float, Floats]]:
-    """Every extent, and the gap to the next greater one of each remedy that has it, (count,).
-
-    0 where the remedy has no such extent, or none above it. Every remedy has the extent 0.
-    """
-    remedy = np.append(np.arange(count), np.repeat(link_remedy, LEVELS))
-    value = np.append(np.zeros(count), extents)
-    order = np.lexsort((value, remedy))
-    remedy, value = remedy[order], value[order]
-    width = np.where(np.diff(remedy, append=-1) == 0, np.diff(value, append=0.0), 0.0)
-    rises = width > 0  # of several links with the same extent only the last rises
-    for floor in np.unique(value[rises]).tolist():
-        has = rises & (value == floor)
-        of_remedy = np.zeros(count)
-        of_remedy[remedy[has]] = width[has]
-        yield floor, of_remedy
-
-
-def _called(care: Floats, level_given_care: Floats, work: Work, chance: Floats) -> Floats:
-    """Chance that each remedy is called for, (K,), given each link's chances, (T, 5)."""
-    asks = chance.any(axis=1)
-    level = level_given_care[:, work.link_checkpoint[asks]]
-    called = np.einsum("ctl,tl->ct", level, chance[asks])
-    order = np.argsort(work.link_remedy[asks], kind="stable")
-    remedies, starts = np.unique(work.link_remedy[asks][order], return_index=True)
-    needed = np.zeros(len(work.remedies))
-    if len(remedies):
-        none = np.multiply.reduceat(1 - called.T[order], starts, axis=0)
-        needed[remedies] = np.maximum(1 - none, 0.0) @ care
-    return needed
-
-
-def _any_triggered(care: Floats, level_given_care: Floats, work: Work, among: Bools) -> float:
-    """Chance that any of some links calls for its remedy. among: (T,)."""
-    asked, untriggered = _untriggered(work, among)
-    # A checkpoint that does not apply has no probability anywhere, and calls for nothing.
-    called = np.einsum("cjl,jl->cj", level_given_care[:, asked], 1 - untriggered)
-    return float(np.maximum(1 - (1 - called).prod(axis=1), 0.0) @ care)
+def _by_level(level: Floats) -> Floats:
+    """(C, J, 5) as (J * 5, C)."""
+    return np.ascontiguousarray(level.reshape(len(level), -1).T)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Events:
-    """The P parts that checkpoints have in events that cost money, those of one event together.
+    """E events that cost money, and the P parts that checkpoints have in them.
 
-    An event is a remedy beyond an extent, or an enabling work. checkpoint: (P,). none: (P, 5)
-    chance that the checkpoint does not cause the event, at each level. value: (P,) cost of the
-    event. start: of the parts of each event.
+    First R events: a remedy beyond an extent. Then M: an enabling work, and M: an enabling work
+    that a remedy that cannot wait needs.
+    remedy, floor, width: (R,) the remedy, the extent, and the gap to its next greater one.
+    event: (P,) of each part, rising. cause: (P, J * 5), chance that one checkpoint causes the event
+    at each of its levels, independently of the others.
     """
 
-    checkpoint: Ints
-    none: Floats
-    value: Floats
-    start: Ints
+    remedy: Ints
+    floor: Floats
+    width: Floats
+    remedies: int
+    events: int
+    event: Ints
+    cause: Sparse
 
+    @classmethod
+    def of(cls, work: Work, checkpoints: int) -> "_Events":
+        remedy, floor, width = _steps(work)
+        of_remedy, link = np.nonzero(remedy[:, None] == work.link_remedy)
+        beyond = np.where(work.extent[link] > floor[of_remedy, None], work.chance[link], 0.0)
 
-def _events(work: Work) -> _Events:
-    chance, extents = work.chance, work.extent
-    event, checkpoint, none, value = [], [], [], []
-    for n, (floor, width) in enumerate(
-        _steps(work.link_remedy, extents, len(work.remedies)), start=1
-    ):
-        links = np.flatnonzero(width[work.link_remedy])
-        remedy = work.link_remedy[links]
-        event.append(n * len(work.remedies) + remedy)
-        checkpoint.append(work.link_checkpoint[links])
-        none.append(np.where(extents[links] > floor, 1 - chance[links], 1.0))
-        value.append((width * work.remedies.mean)[remedy])
-    for enabling, needs in enumerate(work.needs.T):
-        asked, untriggered = _untriggered(work, needs[work.link_remedy])
-        event.append(np.full(len(asked), -1 - enabling))
-        checkpoint.append(asked)
-        none.append(untriggered)
-        value.append(np.full(len(asked), work.enabling.mean[enabling]))
-    if not event:
-        return _Events(
-            np.empty(0, np.intp), np.empty((0, LEVELS)), np.empty(0), np.empty(0, np.intp)
+        needs = work.needs & work.now[:, None]
+        needs = np.concatenate([work.needs, needs], axis=1)[work.link_remedy]  # (T, 2 M)
+        of_enabling, links = np.nonzero(needs.T)
+        # The calls of one checkpoint are independent only once its level is known.
+        parts, at = np.unique(
+            of_enabling * checkpoints + work.link_checkpoint[links], return_inverse=True
         )
-    of_event = np.concatenate(event)
-    order = np.argsort(of_event, kind="stable")
-    return _Events(
-        checkpoint=np.concatenate(checkpoint)[order],
-        none=np.concatenate(none)[order],
-        value=np.concatenate(value)[order],
-        start=np.unique(of_event[order], return_index=True)[1],
-    )
+        untriggered = np.ones((len(parts), LEVELS))
+        np.multiply.at(untriggered, at, 1 - work.chance[links])
+
+        event = np.append(of_remedy, len(remedy) + parts // checkpoints)
+        checkpoint = np.append(work.link_checkpoint[link], parts % checkpoints)
+        cause = np.concatenate([beyond, 1 - untriggered])
+        column = checkpoint[:, None] * LEVELS + np.arange(LEVELS)
+        return cls(
+            remedy=remedy,
+            floor=floor,
+            width=width,
+            remedies=len(work.remedies),
+            events=len(remedy) + needs.shape[1],
+            event=event,
+            cause=scipy.sparse.csr_array(
+                (cause.ravel(), column.ravel(), np.arange(len(event) + 1) * LEVELS),
+                shape=(len(event), checkpoints * LEVELS),
+            ),
+        )
+
+    def none_here(self, by_level: Floats) -> Floats:
+        """Chance that a part does not cause its event, (P, C). by_level: (J * 5, C)."""
+        # A checkpoint that does not apply has no probability anywhere, and causes nothing.
+        none: Floats = np.maximum(1 - np.asarray(self.cause @ by_level), NEVER)
+        return none
+
+    def none(self, none_here: Floats) -> Floats:
+        """Chance that no part of an event causes it, (E, C)."""
+        none = np.ones((self.events, none_here.shape[1]))
+        caused, start = np.unique(self.event, return_index=True)
+        none[caused] = np.multiply.reduceat(none_here, start, axis=0)
+        return none
+
+    def extents(self, happen: Floats) -> Floats:
+        """E[extent] of each remedy, (K,): the integral of P(extent > x), a step function.
+
+        happen: (E,) chance of each event.
+        """
+        beyond = happen[: len(self.remedy)]
+        return self._by_remedy(self.width * beyond)
+
+    def called(self, happen: Floats) -> Floats:
+        """Chance of each remedy, (K,)."""
+        return self._by_remedy(np.where(self.floor == 0, happen[: len(self.remedy)], 0.0))
+
+    def enabling(self, happen: Floats) -> Floats:
+        """Chance of each enabling work, and that a remedy that cannot wait needs it, (2, M)."""
+        return happen[len(self.remedy) :].reshape(2, -1)
+
+    def _by_remedy(self, values: Floats) -> Floats:
+        """Sums of the values of the events of each remedy, (R,) to (K,)."""
+        total = np.bincount(self.remedy, weights=values, minlength=self.remedies)
+        return total.astype(float)  # without events numpy counts in integers
 
 
-def _untriggered(work: Work, among: Bools) -> tuple[Ints, Floats]:
-    """Checkpoints (A,) that any of some links belongs to, and the chance at each of their levels
-    that none of these links calls for its remedy (A, 5). among: (T,).
+def _steps(work: Work) -> tuple[Ints, Floats, Floats]:
+    """Remedy, extent, and the gap to the remedy's next greater extent, (R,) each.
+
+    Every remedy has the extent 0; its greatest has no gap, and is left out.
     """
-    asked, at = np.unique(work.link_checkpoint[among], return_inverse=True)
-    untriggered = np.ones((len(asked), LEVELS))
-    np.multiply.at(untriggered, at, 1 - work.chance[among])
-    return asked, untriggered
-
-
-def _product_of_others(factors: Floats, start: Ints) -> Floats:
-    """For each factor (C, P) the product of the others of its group. start: of the groups."""
-    group = np.repeat(np.arange(len(start)), np.diff(start, append=factors.shape[1]))
-    zero = factors == 0
-    kept = np.where(zero, 1.0, factors)
-    product = np.multiply.reduceat(kept, start, axis=1)[:, group] / kept
-    zeros = np.add.reduceat(zero, start, axis=1, dtype=np.intp)[:, group]
-    return np.where(zeros == zero, product, 0.0)
+    count = len(work.remedies)
+    remedy = np.append(np.arange(count), np.repeat(work.link_remedy, LEVELS))
+    value = np.append(np.zeros(count), work.extent)
+    order = np.lexsort((value, remedy))
+    remedy, value = remedy[order], value[order]
+    width = np.where(np.diff(remedy, append=-1) == 0, np.diff(value, append=0.0), 0.0)
+    rises = width > 0  # of several links with the same extent only the last rises
+    return remedy[rises], value[rises], width[rises]

@@ -249,11 +249,9 @@ def _per_unit(cost: Singles, units: Singles) -> Singles:
 def _estimate(cost: Floats, mean: float) -> CostRange:
     # As np.quantile, which selects the draws on both sides of each quantile one by one: sorting is
     # many times faster.
-    last = len(cost) - 1
-    quantiles = np.interp(
-        np.multiply([LOW, LIKELY, HIGH], last), np.arange(last + 1), np.sort(cost)
-    )
-    return CostRange(*quantiles.tolist(), mean)
+    place = np.multiply([LOW, LIKELY, HIGH], len(cost) - 1)
+    low, likely, high = np.interp(place, np.arange(len(cost)), np.sort(cost))
+    return CostRange(float(low), float(likely), float(high), mean)
 
 
 def _largest(value: Floats, count: int) -> Ints:

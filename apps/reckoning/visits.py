@@ -148,7 +148,7 @@ def reports_of(level: Levels, report: Floats, *, seed: int) -> Levels:
     every_place = np.arange(UNITS, dtype=np.uint16)
     reported = (every_place >= edges[..., None]).sum(axis=2, dtype=np.int8)
     reported = reported.reshape(len(tables), LEVELS * UNITS)
-    places = EvenPlaces(LOOK, *level.shape, np.random.default_rng(seed))
+    places = _places(level, seed)
     reports = np.empty_like(level)
     for n, table in enumerate(which.tolist()):
         reports[n] = reported[table].take(level[n] * np.int32(UNITS) + places[n])
@@ -168,10 +168,15 @@ def reports_by(
     )
     edges = in_units(np.where(hampered[:, None, None], blunt, sharp))  # (A, K * 5, 4)
     first = LEVELS * graders if len(visitor.share) > 1 else np.zeros_like(graders)
-    places = EvenPlaces(LOOK, *level.shape, np.random.default_rng(seed))
+    places = _places(level, seed)
     reports = np.zeros_like(level)
     for n, below in enumerate(edges):
         place, at = places[n], level[n] + first
         for edge in below.T:
             reports[n] += (place >= edge.take(at)).view(np.int8)
     return reports
+
+
+def _places(level: Levels, seed: int) -> EvenPlaces:
+    checkpoints, draws = level.shape
+    return EvenPlaces(LOOK, checkpoints, draws, np.random.default_rng(seed))
