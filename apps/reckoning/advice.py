@@ -142,11 +142,12 @@ def chance_best(valuation: Floats, regretted: Floats | Singles, in_play: Bools) 
     utility = valuation[:, None] - regretted
     known = ~np.isnan(utility).any(axis=1)
     rivals = np.where((known & in_play)[:, None], utility, 0.0)
-    chance = np.full(len(valuation), np.nan)
-    for i in np.flatnonzero(known):
-        best_other = np.delete(rivals, i, axis=0).max(axis=0, initial=0.0)
-        chance[i] = (utility[i] > best_other).mean()
-    return chance
+    none = np.zeros((1, utility.shape[1]))
+    # The best before each and after each, buying none included.
+    before = np.maximum.accumulate(np.concatenate([none, rivals]))[:-1]
+    after = np.maximum.accumulate(np.concatenate([none, rivals[::-1]]))[-2::-1]
+    better = (utility > np.maximum(before, after)).mean(axis=1)
+    return np.asarray(np.where(known, better, np.nan))
 
 
 def dominance(expected_utility: Floats, within: Bools, better: Floats) -> Bools:

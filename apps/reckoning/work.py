@@ -246,7 +246,7 @@ def check_belief(care: Floats, level_given_care: Floats, work: Work) -> Bools:
     fits = shape[:-2] == care.shape and len(shape) == care.ndim + 2 and shape[-1] == LEVELS
     require(fits, "level_given_care", f"needs shape (3, J, 5), or K of them, has {shape}")
     require_all(level_given_care >= 0, "level_given_care", "is negative or not a number")
-    total = level_given_care.sum(axis=-1).reshape(care.size, shape[-2])
+    total = np.einsum("...l->...", level_given_care).reshape(care.size, shape[-2])
     applies: Bools = total.any(axis=0)
     require_all(
         np.abs(total - applies) < 1e-6,
