@@ -9,6 +9,7 @@ for the work that cannot wait and for the work that can.
 Means are exact (`expected`), chances and quantiles are those of the draws.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -127,10 +128,7 @@ def rollup(
     require(bool(((cause >= 0) & (cause < len(CAUSES))).all()), "cause", "is not in 0..2")
     require(bool((area >= 0).all()), "area", "is negative")
 
-    remedy_draws = draws.remedy_price * draws.extent
-    now_draws = draws.enabling_price * draws.needed_now
-    later_draws = draws.enabling_price * (draws.needed & ~draws.needed_now)
-    own, enabling, share = _attribute(draws, work, remedy_draws, (now_draws, later_draws))
+    own, enabling, share = _attribute(draws, work)
     parts, when = _parts(work, purchase, expected), _can_wait(work).astype(int)
     of_link = _brought(own, work.link_remedy, expected.remedy_cost)
     of_link += _brought(enabling, when, np.array([parts.enabling, parts.enabling_later]))
@@ -186,39 +184,54 @@ def _brought(drawn: Floats, group: Ints, exact: Floats) -> Floats:
     return np.where(total[group] > 0, drawn * ratio[group], part[group])
 
 
-def _attribute(
-    draws: Draws, work: Work, remedy_draws: Singles, enabling_draws: tuple[Singles, Singles]
-) -> tuple[Floats, Floats, Floats]:
+def _attribute(draws: Draws, work: Work) -> tuple[Floats, Floats, Floats]:
     """Mean cost attributed to each link of a checkpoint and a remedy, of the remedy and of enabling
     work, (T,) each, and the share of each remedy in the variance, (K,).
 
-    remedy_draws: (K, D), enabling_draws: (M, D) for work that cannot wait, and for work that can:
-    cost of each job in every draw. The share is cov(attributed, total) / var(total); attributions
-    sum to the total, so shares sum to 1.
+    The share is cov(attributed, total) / var(total); attributions sum to the total, so shares sum
+    to 1.
     """
+    remedies, enablings = work.needs.shape
     around = (draws.work_cost - draws.work_cost.mean()).astype(np.float32)
-    per_extent = _per_unit(remedy_draws, _total(draws.asked, work.link_remedy, len(remedy_draws)))
-    own = np.zeros(len(draws.asked))
-    for link, remedy in enumerate(work.link_remedy.tolist()):
-        own[link] = draws.asked[link] @ per_extent[remedy]
-    enabled, covariance = np.zeros(len(own)), _products(remedy_draws, around)
-    for costs, now in zip(enabling_draws, (True, False), strict=True):
-        for enabling, cost in enumerate(costs):
-            among = work.needs[:, enabling] & (work.now == now)
-            links = np.flatnonzero(among[work.link_remedy])
-            called = (draws.asked[links] > 0).astype(np.float32)
-            per_call = _per_unit(cost, called.sum(axis=0))
-            enabled[links] += _products(called, per_call)
-            np.add.at(covariance, work.link_remedy[links], _products(called, per_call * around))
+    own, enabled = np.zeros((2, len(draws.asked)))
+    covariance = np.zeros(remedies)
+    calls = np.zeros_like(draws.extent)  # how many links call for each remedy
+    needing: Bools = np.asarray(work.needs.any(axis=1))
+    links_of = [np.flatnonzero(work.link_remedy == remedy).tolist() for remedy in range(remedies)]
+    for remedy, links in enumerate(links_of):
+        cost = draws.remedy_cost[remedy]
+        covariance[remedy] = cost @ around
+        per_extent = _per_unit(cost, _sum(draws.asked[link] for link in links))
+        for link in links:
+            own[link] = draws.asked[link] @ per_extent
+            if needing[remedy]:
+                calls[remedy] += draws.asked[link] > 0
+
+    per_call = [
+        _per_unit(cost, _sum(calls[remedy] for remedy in np.flatnonzero(needs & among)))
+        for costs, among in zip(_enabling(draws), (work.now, ~work.now), strict=True)
+        for needs, cost in zip(work.needs.T, costs, strict=True)
+    ]
+    for remedy in np.flatnonzero(needing).tolist():
+        first = 0 if work.now[remedy] else enablings
+        of_call = _sum(per_call[first + each] for each in np.flatnonzero(work.needs[remedy]))
+        covariance[remedy] += (of_call * calls[remedy]) @ around
+        for link in links_of[remedy]:
+            enabled[link] = np.sign(draws.asked[link]) @ of_call
     variance = float(around @ around)
-    share = covariance / variance if variance > 0 else np.zeros(len(covariance))
+    share = covariance / variance if variance > 0 else np.zeros(remedies)
     return own / len(draws), enabled / len(draws), share
 
 
-def _products(rows: Singles, column: Singles) -> Floats:
-    """The inner product of each row (K, D) and a column (D,), (K,)."""
-    # One at a time: for a whole matrix the linear algebra library would start several threads.
-    return np.array([row @ column for row in rows], dtype=float)
+def _enabling(draws: Draws) -> tuple[Singles, Singles]:
+    """Cost of each enabling work in every draw, (M, D): where it cannot wait, and where it can."""
+    later = draws.needed & ~draws.needed_now
+    return draws.enabling_price * draws.needed_now, draws.enabling_price * later
+
+
+def _sum(rows: Iterable[Singles]) -> Singles:
+    """The sum of rows (D,) each; 0 if there are none."""
+    return np.asarray(sum(rows))
 
 
 def _can_wait(work: Work) -> Bools:
@@ -230,14 +243,6 @@ def _by_remedy(of_link: Floats, work: Work) -> Floats:
     """Sums over the links of each remedy, (K,)."""
     total = np.zeros(len(work.remedies))
     np.add.at(total, work.link_remedy, of_link)
-    return total
-
-
-def _total(asked: Singles, link_remedy: Ints, remedies: int) -> Singles:
-    """The sum of the extents that the links of each remedy ask for (K, D)."""
-    total = np.zeros((remedies, asked.shape[1]), dtype=np.float32)
-    for row, remedy in zip(asked, link_remedy, strict=True):
-        total[remedy] += row
     return total
 
 

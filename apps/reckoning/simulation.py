@@ -49,7 +49,8 @@ class Draws:
     extent: (K, D) of each remedy, the most that any link asks for.
     needed: (M, D) whether the enabling work is needed. needed_now: (M, D) whether a remedy that
     cannot wait needs it.
-    remedy_price, enabling_price: (K, D), (M, D) per unit of extent, yard rate and all.
+    remedy_price, enabling_price: (K, D), (M, D) per unit of extent, yard rate and all. remedy_cost:
+    (K, D) of each remedy at its extent.
     price: (D,) price of the boat itself, before tax. work_cost: (D,) remedies and enabling work.
     upfront: (D,) cost before she sails: the purchase with the reserve, the remedies that
     cannot wait and the enabling work that these need. all_in: (D,) that and all other work.
@@ -65,6 +66,7 @@ class Draws:
     needed_now: Bools
     remedy_price: Singles
     enabling_price: Singles
+    remedy_cost: Singles
     price: Floats
     work_cost: Floats
     upfront: Floats
@@ -105,7 +107,7 @@ def simulate(
     care_class, graders, outcome = _states(care.reshape(-1, 3), draws, generator)
     by_graders = level_given_care.reshape(care.size // 3, *level_given_care.shape[-3:])
     places = EvenPlaces(BOAT, len(applies) + len(work.link_remedy), draws, generator)
-    level = _levels(care_class, graders, by_graders, places[: len(applies)])
+    level = _levels(care_class, graders, by_graders, places[: len(applies)], applies)
     asked, extent = _triggers(level, work, applies, places)
     called = extent > 0
     needed, needed_now = np.zeros((2, len(work.enabling), draws), dtype=bool)
@@ -116,10 +118,10 @@ def simulate(
     yard_factor = _yard_factor(draws)[outcome]
     remedy_price = _job_prices(work.remedies, _REMEDY, yard_factor)
     enabling_price = _job_prices(work.enabling, _ENABLING, yard_factor)
-    now_cost = _total(remedy_price[work.now], extent[work.now])
-    now_cost += _total(enabling_price, needed_now)
-    later_cost = _total(remedy_price[~work.now], extent[~work.now])
-    later_cost += _total(enabling_price, needed & ~needed_now)
+    remedy_cost = remedy_price * extent
+    now_cost = _total(remedy_cost, work.now) + _total(enabling_price * needed_now)
+    later_cost = _total(remedy_cost, ~work.now)
+    later_cost += _total(enabling_price * (needed & ~needed_now))
     price = purchase.asking * _mean_preserving(
         generator.standard_normal(draws), purchase.share_log_sd, purchase.expected_share
     )
@@ -135,6 +137,7 @@ def simulate(
         needed_now=needed_now,
         remedy_price=remedy_price,
         enabling_price=enabling_price,
+        remedy_cost=remedy_cost,
         price=price,
         work_cost=now_cost + later_cost,
         upfront=bought + now_cost,
@@ -147,9 +150,11 @@ def yard_factor(draws: Draws) -> Singles:
     return _yard_factor(len(draws))[draws.outcome]
 
 
-def _total(price: Singles, units: Singles | Bools) -> Floats:
-    """Cost of all jobs together in every draw, (P, D) each to (D,), summed in double."""
-    total: Floats = np.einsum("pd,pd->d", price, units, dtype=float)
+def _total(cost: Singles, among: Bools | None = None) -> Floats:
+    """Cost of all or some jobs together in every draw, (P, D) to (D,), summed in double."""
+    total = np.zeros(cost.shape[1])
+    for job in range(len(cost)) if among is None else np.flatnonzero(among):
+        total += cost[job]
     return total
 
 
@@ -167,13 +172,15 @@ def _states(care: Floats, draws: int, generator: np.random.Generator) -> tuple[L
     return care_class[order].astype(np.int8), graders[order], outcome[order]
 
 
-def _levels(care_class: Levels, graders: Ints, level_given_care: Floats, place: Places) -> Levels:
+def _levels(
+    care_class: Levels, graders: Ints, level_given_care: Floats, place: Places, applies: Bools
+) -> Levels:
     """Levels (J, D) by the inverse distribution function; level_given_care: (K, 3, J, 5)."""
     checkpoints, draws = level_given_care.shape[-2], len(care_class)
     by_state = np.concatenate(level_given_care.swapaxes(0, 1))  # as the draws are sorted
     edges = np.cumsum(by_state, axis=2)[:, :, :4]
     # A checkpoint that does not apply has no probability anywhere: level 0 by convention.
-    edges[:, ~by_state.any(axis=(0, 2))] = 1
+    edges[:, ~applies] = 1
     state = care_class.astype(np.intp) * (len(edges) // 3) + graders
     count = np.bincount(state, minlength=len(edges))
     level = np.zeros((checkpoints, draws), dtype=np.int8)
