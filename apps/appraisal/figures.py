@@ -5,12 +5,9 @@ Draws and three-point estimates do not support finer figures.
 
 import math
 from collections.abc import Mapping
-from typing import Any
 
 from apps.appraisal.stored.parts import Amount, Level, Range
 from apps.reckoning.rollup import CostRange
-
-Json = dict[str, Any]
 
 
 def as_amount(amount: float, currency: str) -> Amount:

@@ -7,14 +7,13 @@ without new results, so a mark stands in place of each name and is replaced when
 
 import secrets
 import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
 from rest_framework.utils.encoders import JSONEncoder
 
-from apps.appraisal.figures import Json
 from apps.appraisal.models import NarrowerResults, ReadyAnswer
 from apps.appraisal.opinions import Opinions
 from apps.appraisal.words.phrases import Names
@@ -30,7 +29,7 @@ class Ready:
 
     opinions: Opinions
     body: str
-    facts: Json = field(default_factory=dict)
+    facts: Mapping[str, object] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

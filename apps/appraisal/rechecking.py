@@ -14,7 +14,6 @@ from django.utils import timezone
 from apps.appraisal.compute.computing import Computed, compute
 from apps.appraisal.compute.inputs import read_inputs
 from apps.appraisal.compute.results import results_of
-from apps.appraisal.figures import Json
 from apps.appraisal.jobs import lists_behind
 from apps.appraisal.looks.looks import looks_of
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
@@ -74,11 +73,10 @@ def same(stored: Any, computed: Any) -> bool:
     return _close(_plain(stored), _plain(computed))
 
 
-def _plain(value: Any) -> Json:
+def _plain(value: Any) -> Any:
     if isinstance(value, set):
         return {"set": sorted(value)}
-    plain: Json = json.loads(json.dumps(value, cls=DjangoJSONEncoder))
-    return plain
+    return json.loads(json.dumps(value, cls=DjangoJSONEncoder))
 
 
 def _close(one: Any, other: Any) -> bool:

@@ -10,7 +10,6 @@ from django.utils import timezone
 from apps.appraisal.compute.computing import METHOD
 from apps.appraisal.compute.disagreements import disagreements
 from apps.appraisal.compute.results import Narrower, Results
-from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks import LookResults
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal, NarrowerResults
 from apps.appraisal.ready import ready_store
@@ -128,7 +127,7 @@ def _narrower_store(
 
 
 def _record_disagreements(
-    list_id: uuid.UUID, before: Mapping[uuid.UUID, Json], results: Results
+    list_id: uuid.UUID, before: Mapping[uuid.UUID, object], results: Results
 ) -> None:
     """Record an event for each boat on which people have come to be far apart."""
     found = {}

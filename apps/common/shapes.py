@@ -21,6 +21,7 @@ from typing import (
     Literal,
     NotRequired,
     Required,
+    TypedDict,
     TypeVar,
     Union,
     get_args,
@@ -44,6 +45,13 @@ LINE_BY_LINE = "line by line"
 # Lists and mappings that are still usable without some or all of their entries.
 Lines = Annotated[list[T], LINE_BY_LINE]
 Entries = Annotated[dict[str, T], LINE_BY_LINE]
+
+
+class IdAndName(TypedDict):
+    """How answers name the club, list or boat that they are about."""
+
+    id: Id
+    name: str
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,6 @@
 """Computed answers, as JSON and as files."""
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Mapping
 
 from django.http import HttpResponse
 from rest_framework.request import Request
@@ -11,7 +10,7 @@ from apps.common.digests import digest_of
 from apps.http.views import is_held
 
 
-def derived(answer: dict[str, Any]) -> Response:
+def derived(answer: Mapping[str, object]) -> Response:
     """A computed answer with an ETag of its content, so that clients can check it cheaply."""
     response = Response(answer)
     response["ETag"] = f'"{digest_of(answer)}"'
@@ -19,7 +18,7 @@ def derived(answer: dict[str, Any]) -> Response:
 
 
 def unless_held(
-    request: Request, etag: str, compose: Callable[[], bytes | dict[str, Any]]
+    request: Request, etag: str, compose: Callable[[], bytes | Mapping[str, object]]
 ) -> HttpResponse:
     """A JSON answer, composed only if the client does not hold it already.
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
@@ -10,9 +9,8 @@ from django.utils.safestring import SafeString, mark_safe
 from apps.common.processes.keeping import kept_by_content
 from apps.common.wording import percent
 from apps.outcomes import sentences
+from apps.outcomes.answer import CheckpointOutcomes, OutcomesRead
 from apps.outcomes.kinds import ALL, TITLES
-
-Json = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -47,7 +45,7 @@ CAPTIONS = {
 
 
 @kept_by_content
-def outcomes_picture(club_outcomes: Json, picture: str) -> bytes:
+def outcomes_picture(club_outcomes: OutcomesRead, picture: str) -> bytes:
     # The plotting library loads slowly, so it is imported only for pictures.
     from apps.common.drawing import drawn
     from apps.outcomes.pictures import FIGURES
@@ -55,7 +53,7 @@ def outcomes_picture(club_outcomes: Json, picture: str) -> bytes:
     return drawn(FIGURES[picture](club_outcomes), "svg")
 
 
-def outcomes_page(club_outcomes: Json, zone: str) -> str:
+def outcomes_page(club_outcomes: OutcomesRead, zone: str) -> str:
     """The statistics as a page. zone: the IANA time zone of its times."""
     return render_to_string(
         "outcomes/outcomes.html",
@@ -72,7 +70,7 @@ def outcomes_page(club_outcomes: Json, zone: str) -> str:
     )
 
 
-def _picture(club_outcomes: Json, name: str) -> OutcomePicture:
+def _picture(club_outcomes: OutcomesRead, name: str) -> OutcomePicture:
     from apps.common.drawing import picture_inside
 
     title, caption = CAPTIONS[name]
@@ -81,7 +79,7 @@ def _picture(club_outcomes: Json, name: str) -> OutcomePicture:
     return OutcomePicture(title, caption, described(club_outcomes, name), mark_safe(svg))  # noqa: S308
 
 
-def described(club_outcomes: Json, name: str) -> str:
+def described(club_outcomes: OutcomesRead, name: str) -> str:
     """The picture's text alternative; empty if the picture would be empty."""
     match name:
         case "found":
@@ -105,7 +103,7 @@ def described(club_outcomes: Json, name: str) -> str:
     return " ".join(lines)
 
 
-def _disclosed(one: Json) -> str:
+def _disclosed(one: CheckpointOutcomes) -> str:
     stated = []
     if one["caught"]:
         stated.append(f"seen on {percent(one['caught']['figure'])} where it was so")
@@ -114,6 +112,6 @@ def _disclosed(one: Json) -> str:
     return ", ".join(stated)
 
 
-def _lines(one: Json) -> list[Json]:
+def _lines(one: CheckpointOutcomes) -> list[Mapping[str, object]]:
     """Rows of the table: all boats of the request, then each kind of boat."""
     return [{"words": "", **one}, *one.get("divided", ())]

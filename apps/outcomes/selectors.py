@@ -2,22 +2,30 @@
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
-from typing import Any
 
 from django.db.models import QuerySet
 
 from apps.accounts.models import Person
+from apps.catalogue.content import CheckpointEntry, RemedyEntry
 from apps.catalogue.selectors import club_snapshot
 from apps.catalogue.snapshot import Catalogue
 from apps.groups.rules import ClubAction, require_in_club
 from apps.http.warnings import warned
 from apps.outcomes import sentences
+from apps.outcomes.answer import (
+    AreaOutcomes,
+    BoatsShown,
+    CheckpointFigures,
+    CheckpointOutcomes,
+    FigureRead,
+    OutcomesRead,
+    RemedyFigures,
+    RemedyOutcomes,
+)
 from apps.outcomes.kinds import ALL, Cell, words_of
 from apps.outcomes.models import ClubOutcomes, OutcomesFigure, OutcomesTable
 from apps.outcomes.services import METHOD
 
-Json = dict[str, Any]
 Kind = OutcomesTable.Kind
 OF_CHECKPOINTS = (Kind.FOUND, Kind.CAUGHT, Kind.CLEARED, Kind.DIFFERENCE)
 
@@ -29,7 +37,7 @@ def outcomes_read(
     kind: Cell = ALL,
     area: str = "",
     checkpoint: str = "",
-) -> Json:
+) -> OutcomesRead:
     """The published figures of all boats or of one kind. Always five queries.
 
     kind: a property and its value. area: of the boat.
@@ -39,25 +47,14 @@ def outcomes_read(
     catalogue = club_snapshot(club_id).catalogue
     figures = _figures_of(club_id, kind, area, checkpoint)
     checkpoints = [
-        {
-            "checkpoint": code,
-            "title": one.title,
-            "area": one.area,
-            "judged_by": one.professional,
-            **_disclosed(figures, code, kind, OF_CHECKPOINTS),
-        }
+        _checkpoint(one, figures[code], kind)
         for code, one in catalogue.checkpoints.items()
         if code in figures
     ]
     remedies = [
-        {
-            "remedy": code,
-            "title": remedy.title,
-            "area": remedy.area,
-            **_disclosed(figures, code, kind, (Kind.COST,)),
-        }
-        for code, remedy in catalogue.remedies.items()
-        if (Kind.COST, code) in _tables(figures)
+        _remedy(one, figures[code], kind)
+        for code, one in catalogue.remedies.items()
+        if any(Kind.COST in kinds for kinds in figures.get(code, {}).values())
     ]
     return {
         "club": {"id": str(club.pk), "name": club.name},
@@ -69,7 +66,7 @@ def outcomes_read(
             if club_outcomes and club_outcomes.method != METHOD
             else []
         ),
-        "boats_shown": {"by": kind[0], "value": kind[1], "words": words_of(*kind)},
+        "boats_shown": _boats_shown(kind),
         "areas": _areas(catalogue, checkpoints),
         "checkpoints": checkpoints,
         "remedies": remedies,
@@ -77,7 +74,8 @@ def outcomes_read(
     }
 
 
-Figures = Mapping[str, Mapping[Cell, Mapping[str, OutcomesFigure]]]
+ByCell = Mapping[Cell, Mapping[str, OutcomesFigure]]
+Figures = Mapping[str, ByCell]
 
 
 def _figures_of(club_id: uuid.UUID, kind: Cell, area: str, checkpoint: str) -> Figures:
@@ -97,58 +95,85 @@ def _figures_of(club_id: uuid.UUID, kind: Cell, area: str, checkpoint: str) -> F
     return figures
 
 
-def _tables(figures: Figures) -> set[tuple[str, str]]:
+def _checkpoint(one: CheckpointEntry, by_cell: ByCell, kind: Cell) -> CheckpointOutcomes:
+    """The figures of the boats asked for; for all boats, also of each kind."""
+    row: CheckpointOutcomes = {
+        "checkpoint": one.code,
+        "title": one.title,
+        "area": one.area,
+        "judged_by": one.professional,
+        "divided": [
+            {**_boats_shown(cell), **_of_checkpoint(by_cell[cell])}
+            for cell in _kinds_of(by_cell, OF_CHECKPOINTS)
+        ],
+        **_of_checkpoint(by_cell.get(kind, {})),
+    }
+    if kind != ALL:  # one kind is not divided further
+        del row["divided"]
+    return row
+
+
+def _remedy(one: RemedyEntry, by_cell: ByCell, kind: Cell) -> RemedyOutcomes:
+    row: RemedyOutcomes = {
+        "remedy": one.code,
+        "title": one.title,
+        "area": one.area,
+        "divided": [
+            {**_boats_shown(cell), **_of_remedy(by_cell[cell])}
+            for cell in _kinds_of(by_cell, (Kind.COST,))
+        ],
+        **_of_remedy(by_cell.get(kind, {})),
+    }
+    if kind != ALL:  # one kind is not divided further
+        del row["divided"]
+    return row
+
+
+def _kinds_of(by_cell: ByCell, kinds: Iterable[Kind]) -> list[Cell]:
+    """The kinds of boats with a figure of one of these tables."""
+    return [
+        cell
+        for cell in sorted(by_cell)
+        if cell != ALL and not by_cell[cell].keys().isdisjoint(kinds)
+    ]
+
+
+def _boats_shown(cell: Cell) -> BoatsShown:
+    return {"by": cell[0], "value": cell[1], "words": words_of(*cell)}
+
+
+def _of_checkpoint(by_kind: Mapping[str, OutcomesFigure]) -> CheckpointFigures:
     return {
-        (kind, subject)
-        for subject, by_cell in figures.items()
-        for kinds in by_cell.values()
-        for kind in kinds
+        "found": figure_serialized(by_kind.get(Kind.FOUND)),
+        "caught": figure_serialized(by_kind.get(Kind.CAUGHT)),
+        "cleared": figure_serialized(by_kind.get(Kind.CLEARED)),
+        "difference": figure_serialized(by_kind.get(Kind.DIFFERENCE)),
     }
 
 
-def _disclosed(figures: Figures, code: str, kind: Cell, kinds: Sequence[Kind]) -> Json:
-    """The figures of the boats asked for; for all boats, also of each kind."""
-    by_cell = figures[code]
-    disclosed = _disclosed_rows(by_cell.get(kind, {}), kinds)
-    if kind != ALL:
-        return disclosed
-    divided = [
-        {
-            "by": by,
-            "value": value,
-            "words": words_of(by, value),
-            **_disclosed_rows(by_cell[by, value], kinds),
-        }
-        for by, value in sorted(by_cell)
-        if (by, value) != ALL and any(one in by_cell[by, value] for one in kinds)
-    ]
-    return {**disclosed, "divided": divided}
+def _of_remedy(by_kind: Mapping[str, OutcomesFigure]) -> RemedyFigures:
+    return {"cost": figure_serialized(by_kind.get(Kind.COST))}
 
 
-def _disclosed_rows(by_kind: Mapping[str, OutcomesFigure], kinds: Iterable[Kind]) -> Json:
-    return {kind.value: figure_serialized(by_kind.get(kind)) for kind in kinds}
-
-
-def figure_serialized(figure: OutcomesFigure | None) -> Json | None:
+def figure_serialized(figure: OutcomesFigure | None) -> FigureRead | None:
     if figure is None:
         return None
-    disclosed_at: datetime = figure.table.disclosed_at
-    serialized = {
+    serialized: FigureRead = {
         "figure": round(figure.figure, 3),
         "low": round(figure.low, 3),
         "high": round(figure.high, 3),
         "groups": figure.groups,
         "boats": figure.boats,
-        "disclosed_at": disclosed_at,
+        "disclosed_at": figure.table.disclosed_at,
     }
     if figure.table.kind == Kind.FOUND:
         serialized["expected"] = None if figure.expected is None else round(figure.expected, 3)
     return serialized
 
 
-def _areas(catalogue: Catalogue, checkpoints: Sequence[Json]) -> list[Json]:
+def _areas(catalogue: Catalogue, checkpoints: Sequence[CheckpointOutcomes]) -> list[AreaOutcomes]:
     """Sums of published figures only, so they reveal nothing more."""
-    found: dict[str, list[Json]] = {}
+    found: dict[str, list[FigureRead]] = {}
     for one in checkpoints:
         if one["found"]:
             found.setdefault(one["area"], []).append(one["found"])
@@ -157,16 +182,19 @@ def _areas(catalogue: Catalogue, checkpoints: Sequence[Json]) -> list[Json]:
             "area": code,
             "title": area.title,
             "checkpoints": len(found[code]),
-            "looks": (looks := sum(one["boats"] for one in found[code])),
+            "looks": sum(one["boats"] for one in found[code]),
             "groups": max(one["groups"] for one in found[code]),
-            "share": _mean(found[code], "figure", looks),
-            "expected": _mean(found[code], "expected", looks),
+            "share": _mean([(one["figure"], one["boats"]) for one in found[code]]),
+            "expected": _mean([(one["expected"], one["boats"]) for one in found[code]]),
         }
         for code, area in catalogue.areas.items()
         if code in found
     ]
 
 
-def _mean(figures: Sequence[Json], name: str, looks: int) -> float | None:
-    known = [one[name] * one["boats"] for one in figures if one[name] is not None]
-    return round(float(sum(known)) / looks, 3) if len(known) == len(figures) else None
+def _mean(figures: Sequence[tuple[float | None, int]]) -> float | None:
+    """figures: each with the number of its boats. None if one is not known."""
+    known = [(figure * boats, boats) for figure, boats in figures if figure is not None]
+    if len(known) < len(figures):
+        return None
+    return round(sum(part for part, _ in known) / sum(boats for _, boats in known), 3)

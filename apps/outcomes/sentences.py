@@ -1,11 +1,9 @@
 """Sentences about the statistics, for people."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
 
 from apps.common.wording import NOT_A_SURVEY, percent
-
-Json = Mapping[str, Any]
+from apps.outcomes.answer import CheckpointOutcomes, FigureRead, RemedyOutcomes
 
 OLDER_METHOD = (
     "These figures come from an earlier version of the method. They are computed again in the "
@@ -21,20 +19,22 @@ MOST = 3  # sentences of each kind
 FAR = 0.10
 
 
-def of_outcomes(checkpoints: Sequence[Json], remedies: Sequence[Json]) -> list[str]:
+def of_outcomes(
+    checkpoints: Sequence[CheckpointOutcomes], remedies: Sequence[RemedyOutcomes]
+) -> list[str]:
     """Sentences on the most frequent defects, what quick looks missed, and what costs more."""
     return [*_found(checkpoints), *_missed(checkpoints), *_cost(remedies)]
 
 
-def behind(figure: Json) -> str:
+def behind(figure: FigureRead) -> str:
     return f"{figure['boats']} boats of {figure['groups']} groups"
 
 
-def interval(figure: Json) -> str:
+def interval(figure: FigureRead) -> str:
     return f"{percent(figure['low'])} to {percent(figure['high'])}"
 
 
-def found(figure: Json) -> str:
+def found(figure: FigureRead) -> str:
     found = (
         f"defective or worse on {percent(figure['figure'])} ({interval(figure)}) of "
         f"{behind(figure)}"
@@ -44,30 +44,31 @@ def found(figure: Json) -> str:
     return f"{found}; the catalogue expects {percent(figure['expected'])}"
 
 
-def cost(figure: Json) -> str:
+def cost(figure: FigureRead) -> str:
     return (
         f"{figure['figure']:.2f} times the estimate ({figure['low']:.2f} to {figure['high']:.2f}), "
         f"from bills on {behind(figure)}"
     )
 
 
-def _found(checkpoints: Sequence[Json]) -> Iterator[str]:
-    there = [one for one in checkpoints if one["found"] and one["found"]["figure"] > 0]
-    for one in sorted(there, key=lambda one: -one["found"]["figure"])[:MOST]:
-        yield f"{one['title']}: {found(one['found'])}."
+def _found(checkpoints: Sequence[CheckpointOutcomes]) -> Iterator[str]:
+    there = [(one["title"], one["found"]) for one in checkpoints if one["found"]]
+    defective = [(title, figure) for title, figure in there if figure["figure"] > 0]
+    for title, figure in sorted(defective, key=lambda one: -one[1]["figure"])[:MOST]:
+        yield f"{title}: {found(figure)}."
 
 
-def _missed(checkpoints: Sequence[Json]) -> Iterator[str]:
-    there = [one for one in checkpoints if one["caught"]]
-    for one in sorted(there, key=lambda one: one["caught"]["figure"])[:MOST]:
-        figure = one["caught"]
+def _missed(checkpoints: Sequence[CheckpointOutcomes]) -> Iterator[str]:
+    there = [(one["title"], one["caught"]) for one in checkpoints if one["caught"]]
+    for title, figure in sorted(there, key=lambda one: one[1]["figure"])[:MOST]:
         yield (
-            f"{one['title']}: where a survey found it defective or worse, a quick look had seen it "
+            f"{title}: where a survey found it defective or worse, a quick look had seen it "
             f"on {percent(figure['figure'])} ({interval(figure)}) of {behind(figure)}."
         )
 
 
-def _cost(remedies: Sequence[Json]) -> Iterator[str]:
-    there = [one for one in remedies if one["cost"] and abs(one["cost"]["figure"] - 1) >= FAR]
-    for one in sorted(there, key=lambda one: -abs(one["cost"]["figure"] - 1))[:MOST]:
-        yield f"{one['title']}: {cost(one['cost'])}."
+def _cost(remedies: Sequence[RemedyOutcomes]) -> Iterator[str]:
+    there = [(one["title"], one["cost"]) for one in remedies if one["cost"]]
+    far = [(title, figure) for title, figure in there if abs(figure["figure"] - 1) >= FAR]
+    for title, figure in sorted(far, key=lambda one: -abs(one[1]["figure"] - 1))[:MOST]:
+        yield f"{title}: {cost(figure)}."

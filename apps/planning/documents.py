@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 from zoneinfo import ZoneInfo
 
 from apps.planning.gathering import place_of
@@ -19,13 +19,29 @@ ICALENDAR = "text/calendar"
 if TYPE_CHECKING:
     from icalendar import Event
 
-Json = dict[str, Any]
-
-
 # --- The map -------------------------------------------------------------------------------------
 
 
-def plan_geojson(seen: TripSeen) -> Json:
+Position = list[float]
+
+
+class Geometry(TypedDict):
+    type: str
+    coordinates: Position | list[Position]
+
+
+class Feature(TypedDict):
+    type: str
+    geometry: Geometry
+    properties: dict[str, str | float | None]
+
+
+class FeatureCollection(TypedDict):
+    type: str
+    features: list[Feature]
+
+
+def plan_geojson(seen: TripSeen) -> FeatureCollection:
     """For each party with stops: its start, its stops, and the line between them.
 
     The line is straight, because roads are not known. A party with a boat that the reader may not
@@ -37,7 +53,7 @@ def plan_geojson(seen: TripSeen) -> Json:
     }
 
 
-def _features(day: PartyDay) -> Iterator[Json]:
+def _features(day: PartyDay) -> Iterator[Feature]:
     party = day.party
     yield _feature(
         "Point",
@@ -74,7 +90,9 @@ def _features(day: PartyDay) -> Iterator[Json]:
         )
 
 
-def _feature(geometry: str, coordinates: Any, **properties: Any) -> Json:
+def _feature(
+    geometry: str, coordinates: Position | list[Position], **properties: str | float | None
+) -> Feature:
     return {
         "type": "Feature",
         "geometry": {"type": geometry, "coordinates": coordinates},
@@ -82,7 +100,7 @@ def _feature(geometry: str, coordinates: Any, **properties: Any) -> Json:
     }
 
 
-def _position(place: Place) -> list[float]:
+def _position(place: Place) -> Position:
     """Longitude first (RFC 7946 section 3.1.1)."""
     latitude, longitude = place
     return [round(longitude, 6), round(latitude, 6)]

@@ -1,11 +1,12 @@
 """The decision brief on single boats: why a boat is in her place, and what would change it."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 
 from apps.appraisal.board.answer import BoardRow
+from apps.appraisal.board.candidate_answer import ReasonsRead
 from apps.appraisal.columns import whole
-from apps.appraisal.figures import Json
+from apps.appraisal.looks.looks_selectors import StepRead
 from apps.appraisal.words.phrases import LEVELS
 from apps.common.wording import sum_of
 from apps.reports import words
@@ -18,6 +19,7 @@ from apps.reports.content import (
     Part,
     Picture,
     Section,
+    StepsDrawn,
     Table,
 )
 from apps.reports.doubts import DOUBTS_UNREADABLE, doubt_lines, who_closes
@@ -33,7 +35,7 @@ def boat_section(row: BoardRow, found: ListRead) -> Section:
     boat = found.boats.get(row["candidate_id"])
     lines = [*why(row), *before_buying(row)]
     if boat and boat.reasons:
-        lines += [*wants(boat), *neighbours(boat), *disputes(boat)]
+        lines += [*wants(boat.reasons), *neighbours(boat.reasons), *disputes(boat)]
         lines += [*doubt_lines(boat.reasons["doubts"]), *changes(boat)]
     lines += [*surveyed(row, found), *survey(row, found), *sea_trial(row, found)]
     lines += [*(told(boat) if boat else ())]
@@ -106,14 +108,14 @@ def told(boat: BoatRead) -> Iterator[Line]:
         yield Line(f"{one.asked} “{one.answer}” ({who}; no look)", lead="Her seller says:")
 
 
-def wants(boat: BoatRead) -> Iterator[Line]:
-    unmet = [one["sentence"] for one in boat.reasons["wants"] if one["met"] is not True]
+def wants(reasons: ReasonsRead) -> Iterator[Line]:
+    unmet = [one["sentence"] for one in reasons["wants"] if one["met"] is not True]
     if unmet:
         yield Line(" ".join(unmet), lead="Wants:")
 
 
-def neighbours(boat: BoatRead) -> Iterator[Line]:
-    text = [one["sentence"] for one in boat.reasons["compared"]]
+def neighbours(reasons: ReasonsRead) -> Iterator[Line]:
+    text = [one["sentence"] for one in reasons["compared"]]
     if text:
         yield Line(" ".join(text), lead="Next to her:")
 
@@ -144,7 +146,7 @@ def survey(row: BoardRow, found: ListRead) -> Iterator[Line]:
 
 def steps(boat: BoatRead, found: ListRead) -> list[Block]:
     """Where her cost comes from, as a picture."""
-    waterfall = by_cause(boat.explanation.get("waterfall", []))
+    waterfall = by_cause(boat.explanation["waterfall"])
     if not waterfall:
         return []
     name, currency = boat.candidate.name, found.board["currency"]
@@ -152,7 +154,7 @@ def steps(boat: BoatRead, found: ListRead) -> list[Block]:
     return [
         Picture(
             chart="steps",
-            drawn_from={"waterfall": waterfall, "currency": currency},
+            drawn_from=StepsDrawn(waterfall=waterfall, currency=currency),
             alt=(
                 f"Bars, each beginning where the last ended, in {currency}: {'; '.join(text)}; "
                 f"total {whole(waterfall[-1]['total']['amount'])}."
@@ -166,33 +168,24 @@ WORK = {"work": "Work", "later": "Later work"}
 CAUSES = {"seen": "seen", "disputed": "disputed", "not_seen": "that nobody has seen"}
 
 
-def by_cause(waterfall: list[Json]) -> list[Json]:
+def by_cause(waterfall: list[StepRead]) -> list[StepRead]:
     """The same steps with one step for all work of each cause, and running totals."""
-    merged: dict[str, Json] = {}
+    merged: dict[str, StepRead] = {}
+    sums: defaultdict[str, float] = defaultdict(float)
     for step in waterfall:
-        cause = step["cause"]
-        label = f"{WORK[step['of']]} {CAUSES[cause]}" if step["of"] in WORK else step["label"]
-        amount = float(step["amount"]["amount"])
-        one = merged.setdefault(
-            label, {"of": step["of"], "label": label, "cause": cause, "sum": 0.0}
-        )
-        one["sum"] += amount
+        label = step["label"]
+        if step["of"] in WORK and step["cause"]:
+            label = f"{WORK[step['of']]} {CAUSES[step['cause']]}"
+        merged.setdefault(label, {**step, "area": None, "title": None, "label": label})
+        sums[label] += float(step["amount"]["amount"])
     # The purchase comes before the work, and the reserve between work that cannot wait and work
-    # that
-    # can: the order of first appearance.
-    total, steps_left = 0.0, []
-    for one in merged.values():
-        total += one["sum"]
-        steps_left.append(
-            {
-                "of": one["of"],
-                "label": one["label"],
-                "cause": one["cause"],
-                "amount": {**waterfall[0]["amount"], "amount": f"{one['sum']:.2f}"},
-                "total": {**waterfall[0]["total"], "amount": f"{total:.2f}"},
-            }
-        )
-    return steps_left
+    # that can: the order of first appearance.
+    total = 0.0
+    for label, one in merged.items():
+        total += sums[label]
+        one["amount"] = {**one["amount"], "amount": f"{sums[label]:.2f}"}
+        one["total"] = {**one["total"], "amount": f"{total:.2f}"}
+    return list(merged.values())
 
 
 # --- All boats' doubts together ------------------------------------------------------------------
@@ -236,7 +229,7 @@ def doubts_unknown(found: ListRead) -> Iterator[Paragraph]:
 def doubts_rows(found: ListRead) -> Iterator[tuple[str, ...]]:
     for row in found.board["candidates"]:
         boat = found.boats.get(row["candidate_id"])
-        open_ones = boat.reasons.get("doubts", []) if boat else []
+        open_ones = boat.reasons["doubts"] if boat and boat.reasons else []
         if not open_ones:
             continue
         bad = sum(one["level"] >= DEFECTIVE for one in open_ones)

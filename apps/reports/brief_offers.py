@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from apps.appraisal.board.answer import BoardRow
-from apps.appraisal.figures import Json
+from apps.appraisal.looks.offer_advice import AsksRead, OfferingRead
 from apps.appraisal.words.offering import NO_CONTRACT, SURVEY_FIRST
 from apps.appraisal.words.phrases import about, at_most
 from apps.common.wording import sum_of
@@ -60,10 +60,11 @@ def _price_rows(found: ListRead) -> Iterator[tuple[str, ...]]:
         if offering is None:
             continue
         plan = offering["plan"]
-        prices = ("opening", "target", "walk_away")
-        planned = [at_most(plan[name]) if plan else NONE for name in prices]
-        if plan and plan["out_of_reach"]:
-            planned[:2] = [NONE, NONE]
+        planned = [NONE, NONE, NONE]
+        if plan:
+            planned = [at_most(plan[name]) for name in ("opening", "target", "walk_away")]
+            if plan["out_of_reach"]:
+                planned[:2] = [NONE, NONE]
         yield row["name"], about(offering["asking"]), *planned
 
 
@@ -125,12 +126,12 @@ def _notes(offer: Offer) -> Iterator[str]:
     yield from (words.ended(text) for text in (offer.note, offer.reason) if text)
 
 
-def _asks(asks: Json) -> list[Block]:
+def _asks(asks: AsksRead) -> list[Block]:
     lines = tuple(Line(one["sentence"]) for one in asks["items"])
     head = Paragraph(asks["sentence"], lead="What to ask the seller.")
     return [head, Bullets(lines)] if lines else [head]
 
 
-def _offering(row: BoardRow, found: ListRead) -> Json | None:
+def _offering(row: BoardRow, found: ListRead) -> OfferingRead | None:
     boat = found.boats.get(row["candidate_id"])
     return boat.offering if boat else None

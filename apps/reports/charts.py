@@ -4,7 +4,8 @@ The plotting library loads slowly, so this module is imported only where a pictu
 """
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
 import matplotlib
 from matplotlib.figure import Figure
@@ -17,11 +18,10 @@ from apps.appraisal.board.pictures import (
     right_of,
     waterfall_figure,
 )
-from apps.appraisal.figures import Json
 from apps.common.drawing import BLUE
 from apps.common.processes.keeping import kept_by_content
 from apps.common.wording import percent
-from apps.reports.content import Picture
+from apps.reports.content import ConditionsDrawn, Picture, RangesDrawn, StepsDrawn
 from apps.reports.lettering import drawable, everywhere, settable
 
 PAPER_INCHES, PAPER_ROW_INCHES, PAPER_LETTERS = 7.2, 0.28, 8.5
@@ -38,7 +38,7 @@ def svg_of(picture: Picture, *, outlines: bool) -> str:
 
 
 @kept_by_content
-def _drawn(chart: str, drawn_from: Json, outlines: bool) -> str:
+def _drawn(chart: str, drawn_from: Mapping[str, object], outlines: bool) -> str:
     letters = drawable if outlines else str
     figure, rows = CHARTS[chart](everywhere(lambda text: letters(settable(text)), drawn_from))
     _fit(figure, rows, paper=outlines)
@@ -49,31 +49,31 @@ def _drawn(chart: str, drawn_from: Json, outlines: bool) -> str:
     return text[text.index("<svg") :]
 
 
-def ranges(drawn_from: Json) -> Sized:
+def ranges(drawn_from: RangesDrawn) -> Sized:
     """Costs up front against the budget. `span`: the same scale for all pictures of a list."""
-    figure = board_figure({**drawn_from, "list": {"name": ""}, "caution": "", "warnings": []})
+    rows = drawn_from["candidates"]
+    figure = board_figure(rows, drawn_from["budget"], drawn_from["currency"])
     (axes,) = figure.axes
     axes.set_xlim(*drawn_from["span"])
     axes.set_xlabel(f"cost up front, {drawn_from['currency']}")
-    return figure, len(drawn_from["candidates"])
+    return figure, len(rows)
 
 
-def conditions(drawn_from: Json) -> Sized:
+def conditions(drawn_from: ConditionsDrawn) -> Sized:
     """Condition from 0 to 100 with its interval, and the share that was looked at."""
     rows = drawn_from["candidates"]
     figure = Figure(layout="constrained")
     axes = figure.subplots()
     for y, row in enumerate(rows):
         found = row["condition"]
-        if found["score"] is None:
+        score, low, high = found["score"], found["low"], found["high"]
+        if score is None or low is None or high is None:
             axes.text(2, y, "not known yet", va="center", style="italic")
             continue
-        axes.plot(
-            (found["low"], found["high"]), (y, y), color=BLUE, linewidth=3, solid_capstyle="butt"
-        )
-        axes.plot([found["score"]], [y], marker="o", markersize=7, color=BLUE)
+        axes.plot((low, high), (y, y), color=BLUE, linewidth=3, solid_capstyle="butt")
+        axes.plot([score], [y], marker="o", markersize=7, color=BLUE)
         right_of(axes, y, f"{percent(found['coverage'] or 0)}\nlooked at")
-    name_rows(axes, rows)
+    name_rows(axes, [(row["place"], row["name"]) for row in rows])
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_xlim(0, 100)
     axes.set_xticks(range(0, 101, 20))
@@ -83,11 +83,9 @@ def conditions(drawn_from: Json) -> Sized:
     return figure, len(rows)
 
 
-def steps(drawn_from: Json) -> Sized:
+def steps(drawn_from: StepsDrawn) -> Sized:
     """From the asking price to the all-in cost of one boat."""
-    figure = waterfall_figure(
-        {**drawn_from, "candidate": {"name": ""}, "caution": "", "warnings": []}
-    )
+    figure = waterfall_figure(drawn_from["waterfall"])
     (axes,) = figure.axes
     axes.set_xlabel(drawn_from["currency"])
     axes.xaxis.set_major_locator(MaxNLocator(4))
@@ -103,7 +101,7 @@ def _fit(figure: Figure, rows: int, *, paper: bool) -> None:
                 text.set_fontsize(min(text.get_fontsize(), PAPER_LETTERS))
 
 
-CHARTS: dict[str, Callable[[Json], Sized]] = {
+CHARTS: Mapping[str, Callable[[Any], Sized]] = {
     "ranges": ranges,
     "conditions": conditions,
     "steps": steps,

@@ -7,9 +7,11 @@ figure in a column, a line to write on); the renderers decide its look.
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field, fields, is_dataclass
 from datetime import datetime
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal, TypedDict
 
-from apps.appraisal.figures import Json
+from apps.appraisal.board.documents import RowDrawn
+from apps.appraisal.looks.looks_selectors import StepRead
+from apps.appraisal.stored.parts import Amount, StoredCondition
 from apps.common.digests import digest_of
 
 TICK = "☐"  # an empty box to tick
@@ -95,13 +97,37 @@ class Table:
     names: int = 0
 
 
+class RangesDrawn(TypedDict):
+    """span: the ends of the axis."""
+
+    candidates: list[RowDrawn]
+    budget: Amount
+    currency: str
+    span: tuple[float, float]
+
+
+class ConditionDrawn(TypedDict):
+    place: int | None
+    name: str
+    condition: StoredCondition
+
+
+class ConditionsDrawn(TypedDict):
+    candidates: list[ConditionDrawn]
+
+
+class StepsDrawn(TypedDict):
+    waterfall: list[StepRead]
+    currency: str
+
+
 @dataclass(frozen=True)
 class Picture:
     """A chart by its name in `charts`, with its data; `alt` describes it for who cannot see it."""
 
     kind: ClassVar[str] = "picture"
     chart: str
-    drawn_from: Json
+    drawn_from: RangesDrawn | ConditionsDrawn | StepsDrawn
     alt: str
     caption: str
 
@@ -142,9 +168,9 @@ class ReportContent:
     sections: tuple[Section, ...] = ()
     language: str = field(default="en")
 
-    def as_data(self) -> Json:
+    def as_data(self) -> dict[str, Any]:
         """The tree in JSON, each block with its kind."""
-        data: Json = _as_data(self)
+        data: dict[str, Any] = _as_data(self)
         return data
 
     @property

@@ -1,12 +1,12 @@
 """The decision brief of a list: what a group needs on paper for a decision in a meeting."""
 
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from apps.accounts.models import Person
 from apps.appraisal.board.selectors import Board
 from apps.appraisal.envelope import AnswerHead
-from apps.appraisal.figures import Json
+from apps.appraisal.looks.answer import RowWords, SurveyRead, VisitRead
 from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
 from apps.appraisal.words import sentences
 from apps.appraisal.words.phrases import money
@@ -83,7 +83,7 @@ def sections(found: ListRead) -> Iterator[Section]:
     yield rests_on(found)
 
 
-def how_fresh(answer: AnswerHead | Json, zone: str) -> str:
+def how_fresh(answer: AnswerHead, zone: str) -> str:
     if answer["computed_at"] is None:
         return "Nothing has been worked out yet."
     behind = "" if answer["fresh"] else " Newer findings are not in it yet."
@@ -148,9 +148,6 @@ def in_short(found: ListRead) -> Iterator[Line]:
     yield Line("A buyer without a survey takes the risk of everything that nobody has seen.")
 
 
-# --- The order -----------------------------------------------------------------------------------
-
-
 # --- What to do next -----------------------------------------------------------------------------
 
 
@@ -180,12 +177,12 @@ def looks_section(found: ListRead) -> Section:
     return Section("What to look at next", tuple(blocks))
 
 
-def bullets(title: str, rows: list[Json]) -> list[Block]:
+def bullets(title: str, rows: Sequence[RowWords]) -> list[Block]:
     lines = tuple(Line(one["sentence"]) for one in rows)
     return [Paragraph("", lead=title), Bullets(lines)] if rows else []
 
 
-def value(look: Json) -> float:
+def value(look: SurveyRead | VisitRead) -> float:
     return float(look["value"]["amount"])
 
 

@@ -3,7 +3,8 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
-from apps.appraisal.figures import Json
+from apps.appraisal.board.candidate_answer import DoubtRead
+from apps.appraisal.stored.standing import Doubt
 from apps.appraisal.words.phrases import LEVELS, article
 from apps.reports import words
 from apps.reports.content import Line
@@ -15,9 +16,9 @@ DOUBTS_UNREADABLE = (
 )
 
 
-def doubt_lines(doubts: Iterable[Json]) -> Iterator[Line]:
+def doubt_lines(doubts: Iterable[DoubtRead]) -> Iterator[Line]:
     """Lines for the doubts among a boat's reasons, each with who raised it."""
-    by_judge: defaultdict[str, list[Json]] = defaultdict(list)
+    by_judge: defaultdict[str, list[DoubtRead]] = defaultdict(list)
     for one in doubts:
         by_judge[who_closes(one)].append(one)
     for judge, judged in by_judge.items():
@@ -25,12 +26,12 @@ def doubt_lines(doubts: Iterable[Json]) -> Iterator[Line]:
         yield Line(in_one(judged), lead=f"{words.capital(article(judge))} {settles}")
 
 
-def who_closes(doubt: Json) -> str:
+def who_closes(doubt: Doubt) -> str:
     """The professional who must judge it, or a receipt if that is enough."""
-    return RECEIPT if doubt.get("receipt") else str(doubt["judged_by"])
+    return RECEIPT if doubt.get("receipt") else doubt["judged_by"]
 
 
-def in_one(judged: Iterable[Json]) -> str:
+def in_one(judged: Iterable[DoubtRead]) -> str:
     """'Rust on an iron keel; Hatches (defective; Walt, 15 October 2026).'"""
     stated: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
     for one in judged:

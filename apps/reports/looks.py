@@ -13,10 +13,9 @@ from datetime import date, datetime
 from typing import Any
 
 from apps.accounts.models import Person
-from apps.appraisal.board.candidate_selectors import named
-from apps.appraisal.figures import Json
+from apps.appraisal.board.candidate_answer import DoubtRead, doubt_read
 from apps.appraisal.looks import looks_sentences
-from apps.appraisal.looks.answer import with_sentences
+from apps.appraisal.looks.answer import CheckOfCostsRead, check_of_costs_read
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.stored import CONSENSUS, COST_LOOKS, REASONS, Readability, read
 from apps.appraisal.words.phrases import Names
@@ -58,11 +57,11 @@ class Known:
     `asked`: another group's questions to the reader, who knows nothing else about its boat.
     """
 
-    doubts: tuple[Json, ...] = ()
+    doubts: tuple[DoubtRead, ...] = ()
     doubts_known: bool = True  # false: the stored ones cannot be read any more
     look_again: tuple[str, ...] = ()  # checks that one person saw as failed
     apart_on: tuple[str, ...] = ()
-    checks: tuple[Json, ...] = ()  # those that move her cost most first
+    checks: tuple[CheckOfCostsRead, ...] = ()  # those that move her cost most first
     to_ask: tuple[tuple[str, str], ...] = ()  # whom to ask, and what
     asked: tuple[str, ...] = ()
     computed_at: datetime | None = None
@@ -207,17 +206,17 @@ def known_from(
     checks = [one for one in (looks["checks"] if looks else ()) if one["candidate_id"] == own]
     questions = [one for one in (looks["questions"] if looks else ()) if one["candidate_id"] == own]
     worked_out = [
-        ("the seller", one["sentence"].removeprefix(f"{candidate.name}: "))
-        for one in with_sentences(questions, looks_sentences.question, names)
+        ("the seller", looks_sentences.question(one, names).removeprefix(f"{candidate.name}: "))
+        for one in questions
     ]
     reasons = read(appraised, REASONS)
     known = reasons.value
     return Known(
-        doubts=tuple(named(one, names) for one in (known["doubts"] if known else ())),
+        doubts=tuple(doubt_read(one, names) for one in (known["doubts"] if known else ())),
         doubts_known=reasons.state != Readability.UNREADABLE,
         look_again=tuple(one["title"] for one in (known.get("before_buying", ()) if known else ())),
         apart_on=apart_on(read(appraised, CONSENSUS).value),
-        checks=tuple(with_sentences(checks, looks_sentences.check_of_costs, names)),
+        checks=tuple(check_of_costs_read(one, names) for one in checks),
         to_ask=(*asked, *worked_out),
         computed_at=result.looks_computed_at if result else None,
     )

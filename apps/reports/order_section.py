@@ -4,17 +4,20 @@ from collections.abc import Iterator
 from math import ceil
 
 from apps.appraisal.board.answer import BoardRow
+from apps.appraisal.board.documents import row_drawn
 from apps.appraisal.board.selectors import Board
 from apps.appraisal.columns import READ
-from apps.appraisal.figures import Json
 from apps.appraisal.stored.parts import Amount
 from apps.appraisal.words.phrases import money
 from apps.reports import words
 from apps.reports.content import (
     Column,
+    ConditionDrawn,
+    ConditionsDrawn,
     Paragraph,
     Part,
     Picture,
+    RangesDrawn,
     Section,
     Table,
 )
@@ -58,16 +61,16 @@ def range_pictures(board: Board) -> Iterator[Picture]:
     edges = [float(edge) for cost in costs for edge in (cost["low"], cost["high"])]
     edges.append(float(budget["amount"]))
     room = (max(edges) - min(edges)) or 1.0
-    span = [min(edges) - 0.06 * room, max(edges) + 0.06 * room]
+    span = (min(edges) - 0.06 * room, max(edges) + 0.06 * room)
     for rows in chunks(board["candidates"]):
         yield Picture(
             chart="ranges",
-            drawn_from={
-                "candidates": [of_row(row) for row in rows],
-                "budget": budget,
-                "currency": board["currency"],
-                "span": span,
-            },
+            drawn_from=RangesDrawn(
+                candidates=[row_drawn(row) for row in rows],
+                budget=budget,
+                currency=board["currency"],
+                span=span,
+            ),
             alt=ranges_in_words(rows, budget),
             caption=(
                 f"Cost up front against the budget, {which(rows)}: price, fees, reserve and "
@@ -78,22 +81,6 @@ def range_pictures(board: Board) -> Iterator[Picture]:
                 "what can wait. The table says the same in figures."
             ),
         )
-
-
-DRAWN = (
-    "missing",
-    "place",
-    "name",
-    "upfront",
-    "later",
-    "within_budget",
-    "condition",
-    "strike_off_advised",
-)
-
-
-def of_row(row: BoardRow) -> Json:
-    return {name: value for name, value in row.items() if name in DRAWN}
 
 
 def ranges_in_words(rows: list[BoardRow], budget: Amount) -> str:
@@ -109,6 +96,10 @@ def ranges_in_words(rows: list[BoardRow], budget: Amount) -> str:
     return text + f"The middle outcome is within the budget for {words.listed(within)}."
 
 
+def condition_drawn(row: BoardRow) -> ConditionDrawn:
+    return {"place": row["place"], "name": row["name"], "condition": row["condition"]}
+
+
 def condition_pictures(board: Board) -> Iterator[Picture]:
     for rows in chunks(board["candidates"]):
         scores = ((row["condition"]["score"], row["name"]) for row in rows)
@@ -119,7 +110,7 @@ def condition_pictures(board: Board) -> Iterator[Picture]:
         worst, worst_name = min(known, key=lambda one: one[0])
         yield Picture(
             chart="conditions",
-            drawn_from={"candidates": [of_row(row) for row in rows]},
+            drawn_from=ConditionsDrawn(candidates=[condition_drawn(row) for row in rows]),
             alt=(
                 f"A line for each of {words.count(len(rows), 'boat')}. Best is {best_name} with "
                 f"{best:.0f}, worst {worst_name} with {worst:.0f} of 100."

@@ -4,7 +4,6 @@ import base64
 
 from django.template.loader import render_to_string
 
-from apps.appraisal.figures import Json
 from apps.reports.content import Block, Picture, ReportContent, Section, Table, WritingRoom
 
 SIZES = {"a4": "A4", "letter": "letter"}
@@ -22,7 +21,7 @@ def page_of(report: ReportContent, paper: str) -> str:
     )
 
 
-def _sections(of: ReportContent | Section) -> list[Json]:
+def _sections(of: ReportContent | Section) -> list[dict[str, object]]:
     return [
         {
             "title": section.title,
@@ -34,11 +33,11 @@ def _sections(of: ReportContent | Section) -> list[Json]:
     ]
 
 
-def _blocks(of: ReportContent | Section) -> list[Json]:
+def _blocks(of: ReportContent | Section) -> list[dict[str, object]]:
     return [{"kind": block.kind, "is": block, **_beside(block)} for block in of.blocks]
 
 
-def _beside(block: Block) -> Json:
+def _beside(block: Block) -> dict[str, object]:
     """Values that the template needs in addition to the block."""
     match block:
         case Table():
@@ -50,7 +49,7 @@ def _beside(block: Block) -> Json:
     return {}
 
 
-def _parts(table: Table) -> list[Json]:
+def _parts(table: Table) -> list[dict[str, object]]:
     """Rows of cells with their column, and whether they name their row."""
     return [
         {

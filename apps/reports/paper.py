@@ -9,11 +9,10 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.core.serializers.json import DjangoJSONEncoder
 
-from apps.appraisal.figures import Json
 from apps.common.processes.keeping import kept_by_content
 from apps.reports.content import Paragraph, Picture, ReportContent, Section, texts
 from apps.reports.lettering import LACKED, everywhere, font_folder, for_paper, lacking, settable
@@ -69,7 +68,7 @@ def fonts() -> "typst.Fonts":
     return typst.Fonts(include_system_fonts=False, font_paths=[font_folder()])
 
 
-def _part_pictures(data: Json, of: ReportContent | Section, pictures: list[str]) -> None:
+def _part_pictures(data: dict[str, Any], of: ReportContent | Section, pictures: list[str]) -> None:
     """Move the pictures out of the tree and leave their numbers in it."""
     from apps.reports.charts import svg_of
 

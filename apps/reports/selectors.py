@@ -6,18 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from apps.accounts.models import Person
-from apps.appraisal.board.candidate_selectors import reasons_serialized
+from apps.appraisal.board.candidate_answer import ReasonsRead, reasons_serialized
 from apps.appraisal.board.selectors import Board, board_read
 from apps.appraisal.compute.disagreements import disagreements
 from apps.appraisal.compute.seen import board_seen, looks_seen
 from apps.appraisal.envelope import reading_warnings
-from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks_selectors import (
+    ExplanationBody,
+    NextLooksAnswer,
+    RatersAnswer,
     explanation_serialized,
     next_looks_read,
     raters_read,
 )
-from apps.appraisal.looks.offer_advice import offering_in
+from apps.appraisal.looks.offer_advice import OfferingRead, offering_in
 from apps.appraisal.models import CandidateAppraisal
 from apps.appraisal.opinions import Reader
 from apps.appraisal.reading import names_of
@@ -45,17 +47,17 @@ from apps.viewings.selectors import votes_seen
 
 @dataclass(frozen=True)
 class BoatRead:
-    """One candidate with the results behind its place. Empty if nothing was computed yet."""
+    """One candidate with the results behind its place; without them if nothing was computed yet."""
 
     candidate: Candidate
-    reasons: Json
-    explanation: Json
+    reasons: ReasonsRead | None
+    explanation: ExplanationBody
     doubts_known: bool  # false: the stored ones cannot be read any more
     warnings: tuple[Warned, ...]
     apart_on: tuple[str, ...]  # titles of checks whose levels people see far apart
     votes: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
     told: tuple[SellerAnswer, ...] = ()  # by her seller, oldest first
-    offering: Json | None = None  # what to offer for her; None if she cannot be priced
+    offering: OfferingRead | None = None  # what to offer for her; None if she cannot be priced
 
 
 @dataclass(frozen=True)
@@ -66,8 +68,8 @@ class ListRead:
     reader: str
     time_zone: str
     board: Board
-    looks: Json
-    raters: Json
+    looks: NextLooksAnswer
+    raters: RatersAnswer
     boats: Mapping[str, BoatRead]
     gates: Mapping[str, list[Gate]]  # needed and open, by boat
     surveys: Mapping[str, list[Survey]]  # not called off, by boat
@@ -116,9 +118,10 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
     for candidate in Candidate.objects.filter(list=candidate_list).order_by("pk"):
         row = results.get(candidate.pk)
         reasons, explanation = board.reasons(row), looks.explanation(row)
+        value = reasons.value
         boats[str(candidate.pk)] = BoatRead(
             candidate=candidate,
-            reasons=reasons_serialized(reasons.value, candidate, names),
+            reasons=value and reasons_serialized(value, candidate, names),
             explanation=explanation_serialized(explanation.value, candidate, names),
             doubts_known=reasons.state != Readability.UNREADABLE,
             warnings=(*reading_warnings(reasons), *reading_warnings(explanation)),

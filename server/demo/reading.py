@@ -2,12 +2,17 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from server.demo.client import Client
 from server.demo.scenario import Scenario
 
-Json = dict[str, Any]
+if TYPE_CHECKING:  # the demo is a client of the service: it needs none of this when it runs
+    from apps.appraisal.board.answer import BoardRow
+    from apps.appraisal.board.candidate_answer import ReasonsRead, RollupRead
+    from apps.appraisal.board.selectors import Board
+    from apps.appraisal.looks.looks_selectors import NextLooksAnswer, RatersAnswer
+    from apps.appraisal.stored.parts import Amount
 
 WAIT_SECONDS = 20  # in one request; the service has its own limit
 MOST_WAITS = 9
@@ -17,27 +22,30 @@ MOST_WAITS = 9
 class DemoBoat:
     """`row` is the boat's row on the board; the others are answers about this boat alone."""
 
-    row: Json
-    candidate: Json
-    rollup: Json
-    reasons: Json
+    row: "BoardRow"
+    candidate: dict[str, Any]
+    rollup: "RollupRead"
+    reasons: "ReasonsRead"
 
 
 @dataclass(frozen=True)
 class DemoReading:
     list_path: str
-    board: Json
+    board: "Board"
+    budget: "Amount"
     boats: list[DemoBoat]
-    next_looks: Json
-    raters: Json
+    next_looks: "NextLooksAnswer"
+    raters: "RatersAnswer"
 
 
 def read(client: Client, scenario: Scenario) -> DemoReading:
     at = f"/lists/{find_list(client, scenario)}"
-    board = fresh(client, f"{at}/board")
+    board: Board = fresh(client, f"{at}/board")
+    assert board["budget"] is not None, "a board that is up to date has it"
     return DemoReading(
         list_path=at,
         board=board,
+        budget=board["budget"],
         boats=[read_boat(client, row) for row in (*board["candidates"], *board["struck_off"])],
         next_looks=fresh(client, f"{at}/next-looks"),
         raters=fresh(client, f"{at}/raters"),
@@ -53,16 +61,16 @@ def by_name(client: Client, path: str, name: str) -> str:
     return next(str(one["id"]) for one in client.pages(path) if one["name"] == name)
 
 
-def fresh(client: Client, path: str) -> Json:
+def fresh(client: Client, path: str) -> Any:
     """A computed answer, once it is up to date."""
     for _ in range(MOST_WAITS):
-        answer: Json = client.get(f"{path}?wait={WAIT_SECONDS}")
+        answer = client.get(f"{path}?wait={WAIT_SECONDS}")
         if answer["fresh"] or answer["failing"]:
             break
     return answer
 
 
-def read_boat(client: Client, row: Json) -> DemoBoat:
+def read_boat(client: Client, row: "BoardRow") -> DemoBoat:
     at = f"/candidates/{row['candidate_id']}"
     return DemoBoat(
         row=row,

@@ -3,8 +3,14 @@
 from collections.abc import Callable, Iterator
 from math import ceil
 from textwrap import wrap
+from typing import TYPE_CHECKING, Any, Literal
 
-from server.demo.reading import DemoBoat, DemoReading, Json
+from server.demo.reading import DemoBoat, DemoReading
+
+if TYPE_CHECKING:
+    from apps.appraisal.board.answer import BoardRow, MemberRead
+    from apps.appraisal.stored.parts import Amount, Range
+    from apps.appraisal.stored.standing import Doubt
 
 WIDTH = 100
 BAR_COLUMNS = 32
@@ -13,7 +19,7 @@ LEVELS = ("sound", "serviceable", "tired", "defective", "failed")
 DEFECTIVE = 3
 MOST_DOUBTS = 3
 MOST_PLACES = 5
-MOST_LOOKS = {"checks": 4, "visits": 2, "surveys": 3, "questions": 3}
+RANGE: tuple[Literal["low", "likely", "high"], ...] = ("low", "likely", "high")
 
 Say = Callable[[str], None]
 
@@ -29,8 +35,8 @@ def heading(found: DemoReading) -> Iterator[str]:
     board = found.board
     yield ""
     yield "=" * WIDTH
-    sure = percent(board["required_confidence"])
-    budget = money(board["budget"])
+    sure = percent(board["required_confidence"] or 0)
+    budget = money(found.budget)
     yield f"{board['list']['name']}: budget {budget}, to be kept with a chance of {sure}"
     if not board["fresh"]:
         yield "NOT UP TO DATE: the service is behind with its work, or it failed. See its log."
@@ -54,9 +60,9 @@ class AxisScale:
     def column(self, amount: float) -> int:
         return round(amount / self.end * (BAR_COLUMNS - 1))
 
-    def bar(self, cost: Json) -> str:
+    def bar(self, cost: "Range") -> str:
         """`=` from low to high, `o` the likely cost, `|` the budget."""
-        low, likely, high = (self.column(float(cost[n])) for n in ("low", "likely", "high"))
+        low, likely, high = (self.column(float(cost[n])) for n in RANGE)
         bar = ["."] * BAR_COLUMNS
         bar[low : high + 1] = "=" * (high - low + 1)
         bar[self.column(self.budget)] = "|"
@@ -74,7 +80,7 @@ class AxisScale:
 
 
 def table(found: DemoReading) -> Iterator[str]:
-    scale = AxisScale.over(found.boats, float(found.board["budget"]["amount"]))
+    scale = AxisScale.over(found.boats, float(found.budget["amount"]))
     unit = f"up front, thousand {found.board['currency']}"
     yield f"{unit:>36}  {'':{BAR_COLUMNS}} {'in':>5} {'':>5} {'condition':>11} {'seen':>5}"
     yield f"{'low likely   high':>36}  {scale.ticks()} {'budget':>5} {'later':>5} {'0 to 100':>11}"
@@ -86,17 +92,18 @@ def table(found: DemoReading) -> Iterator[str]:
     yield "   x there is reason to strike her off; people decide"
 
 
-def table_line(row: Json, scale: AxisScale) -> str:
+def table_line(row: "BoardRow", scale: AxisScale) -> str:
     mark = "x" if row["strike_off_advised"] else " "
     head = f"{mark}{row['place'] or '-':>2} {row['name'][:11]:11}"
-    if row["upfront"] is None:
+    cost, later, within = row["upfront"], row["later"], row["within_budget"]
+    if cost is None or later is None or within is None:
         return f"{head} cannot be priced: {', '.join(row['missing'])}"
-    low, likely, high = (float(row["upfront"][n]) / 1000 for n in ("low", "likely", "high"))
-    later, condition = float(row["later"]["mean"]) / 1000, row["condition"]
+    low, likely, high = (float(cost[name]) / 1000 for name in RANGE)
+    condition = row["condition"]
     about = f"{condition['score']:.0f} ({condition['low']:.0f}-{condition['high']:.0f})"
     return (
-        f"{head} {low:6.1f} {likely:6.1f} {high:6.1f}  {scale.bar(row['upfront'])} "
-        f"{percent(row['within_budget']):>5} {later:5.1f} {about:>11} "
+        f"{head} {low:6.1f} {likely:6.1f} {high:6.1f}  {scale.bar(cost)} "
+        f"{percent(within):>5} {float(later['mean']) / 1000:5.1f} {about:>11} "
         f"{percent(condition['coverage'] or 0):>5}"
     )
 
@@ -108,8 +115,8 @@ def reasons(found: DemoReading) -> Iterator[str]:
     yield from titled("Why")
     for boat in found.boats:
         yield f"{boat.row['place'] or '-':>2} {boat.row['name']}: {who_she_is(boat.candidate)}"
-        if "stage_reason" in boat.row:
-            yield from paragraph(f"Struck off: {boat.row['stage_reason']}")
+        if boat.reasons["stage"] == "struck_off":
+            yield from paragraph(f"Struck off: {boat.reasons['stage_reason']}")
         for sentence in boat.row["sentences"][2:]:  # the first two are in the table
             yield from paragraph(sentence)
         yield from paragraph(work(boat))
@@ -119,7 +126,7 @@ def reasons(found: DemoReading) -> Iterator[str]:
         yield from advice(boat)
 
 
-def who_she_is(candidate: Json) -> str:
+def who_she_is(candidate: dict[str, Any]) -> str:
     known = [
         candidate["build_year"] and str(candidate["build_year"]),
         candidate["loa_m"] and f"{candidate['loa_m']:.1f} m",
@@ -138,9 +145,13 @@ def work(boat: DemoBoat) -> str:
     """The expected cost of repairs, by whether anybody saw the defect."""
     causes = boat.rollup.get("by_cause")
     if not causes:
-        return str(boat.rollup["sentence"])
-    words = {"seen": "seen", "disputed": "disputed", "not_seen": "not seen by anybody"}
-    parts = [f"{money(causes[c])} {words[c]}" for c in words if float(causes[c]["amount"])]
+        return boat.rollup["sentence"]
+    named = (
+        (causes["seen"], "seen"),
+        (causes["disputed"], "disputed"),
+        (causes["not_seen"], "not seen by anybody"),
+    )
+    parts = [f"{money(cost)} {words}" for cost, words in named if float(cost["amount"])]
     dearest = "; ".join(one["title"] for one in boat.rollup["drivers"][:2])
     return f"Work: {', '.join(parts)}. Most of it: {dearest}."
 
@@ -159,7 +170,7 @@ def doubts(boat: DemoBoat) -> str:
     return f"{count}, the worst: {named}." if named else f"{count}, none above tired."
 
 
-def gravity(doubt: Json) -> tuple[int, bool]:
+def gravity(doubt: "Doubt") -> tuple[int, bool]:
     """A sort key: the worst first, and structure first among equals."""
     return -doubt["level"], "structural" not in doubt["concerns"]
 
@@ -183,11 +194,12 @@ def between_people(found: DemoReading) -> Iterator[str]:
     names = {boat.row["candidate_id"]: boat.row["name"] for boat in found.boats}
     for member in found.board["members"]:
         yield from paragraph(f"{member_order(member, names)} {member['sentence']}")
-    for sentence in (found.board["votes"] or {"sentences": []})["sentences"]:
+    votes = found.board["votes"]
+    for sentence in votes["sentences"] if votes else ():
         yield from paragraph(sentence)
 
 
-def member_order(member: Json, names: dict[str, str]) -> str:
+def member_order(member: "MemberRead", names: dict[str, str]) -> str:
     places = sorted(member["places"], key=lambda one: one["place"])
     parts = ", ".join(
         f"{one['place']} {names[one['candidate_id']]}" for one in places[:MOST_PLACES]
@@ -200,11 +212,15 @@ def next_looks(found: DemoReading) -> Iterator[str]:
     """The value of further looks, and how each person tends to see."""
     yield from titled("What to look at next")
     looks = found.next_looks
-    for kind, most in MOST_LOOKS.items():
-        for one in looks[kind][:most]:
-            yield from paragraph(one["sentence"], bullet="- ")
-    for one in looks["left_out"]:
-        yield from paragraph(one["sentence"])
+    for one in (
+        *looks["checks"][:4],
+        *looks["visits"][:2],
+        *looks["surveys"][:3],
+        *looks["questions"][:3],
+    ):
+        yield from paragraph(one["sentence"], bullet="- ")
+    for left_out in looks["left_out"]:
+        yield from paragraph(left_out["sentence"])
     for sentence in looks["sentences"]:
         yield from paragraph(sentence)
     yield from titled("How they tend to see")
@@ -240,7 +256,7 @@ def paragraph(text: str, bullet: str = "") -> Iterator[str]:
     )
 
 
-def money(figure: Json) -> str:
+def money(figure: "Amount") -> str:
     return f"{float(figure['amount']):,.0f} {figure['currency']}"
 
 

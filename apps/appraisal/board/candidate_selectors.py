@@ -6,10 +6,16 @@ from dataclasses import dataclass
 from typing import Any, Generic
 
 from apps.accounts.models import Person
-from apps.appraisal.board.answer import advice_serialized, to_be_judged
+from apps.appraisal.board.candidate_answer import (
+    ConsensusRead,
+    ReasonsRead,
+    RollupRead,
+    consensus_serialized,
+    reasons_serialized,
+    rollup_serialized,
+)
 from apps.appraisal.compute.seen import TRIES, Results, Seen, board_seen
-from apps.appraisal.envelope import envelope
-from apps.appraisal.figures import Json
+from apps.appraisal.envelope import AnswerHead, envelope
 from apps.appraisal.jobs import Of
 from apps.appraisal.models import CandidateAppraisal, ListAppraisal
 from apps.appraisal.opinions import Reader
@@ -23,22 +29,24 @@ from apps.appraisal.stored import (
     StoredValue,
     read,
 )
-from apps.appraisal.stored.candidates import (
-    Consensus,
-    DoubtRaised,
-    StoredCheckpoint,
-    StoredRollup,
-    StoredStatement,
-)
-from apps.appraisal.stored.standing import (
-    Doubt,
-    Reasons,
-    WantMet,
-    WantsShare,
-)
-from apps.appraisal.words import phrases, sentences
-from apps.appraisal.words.phrases import Names
-from apps.boats.models import Candidate
+from apps.common.shapes import IdAndName
+
+
+class CandidateHead(AnswerHead):
+    candidate: IdAndName
+    list_id: str
+
+
+class RollupAnswer(CandidateHead):
+    rollup: RollupRead | None
+
+
+class ConsensusAnswer(CandidateHead):
+    consensus: ConsensusRead | None
+
+
+class ReasonsAnswer(CandidateHead):
+    reasons: ReasonsRead | None
 
 
 @dataclass(frozen=True)
@@ -50,7 +58,7 @@ class CandidateRead:
     of: Of
     row: CandidateAppraisal | None
 
-    def answer(self, stored: StoredValue[Any]) -> Json:
+    def answer(self, stored: StoredValue[Any]) -> CandidateHead:
         """The first fields of every answer about the candidate."""
         # Without a row there are no results of hers, though the list may have some.
         reading, revision = self.reading.at(None), None
@@ -104,37 +112,22 @@ def candidate_read(
     return CandidateRead(reading, reading.boats[str(candidate_id)], of, row)
 
 
-def rollup_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+def rollup_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> RollupAnswer:
     return rollup_of(Reading.of_candidate(person, candidate_id, Of.BOARD, wait), candidate_id)
 
 
-def rollup_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+def rollup_of(reading: Reading, candidate_id: uuid.UUID) -> RollupAnswer:
     found = candidate_read(reading, candidate_id, Of.BOARD, ROLLUP)
     stored = read(found.row, ROLLUP)
     rollup = stored.value
     return {**found.answer(stored), "rollup": rollup and rollup_serialized(rollup, reading.names)}
 
 
-def rollup_serialized(rollup: StoredRollup, names: Names) -> Json:
-    titles = {one["remedy"]: one["title"] for one in rollup.get("remedies", ())}
-    return {
-        **rollup,
-        "assumed": [
-            {**one, "sentence": sentences.assumption(one, titles)}
-            for one in rollup.get("assumed", ())
-        ],
-        "per_buyer": [
-            {**one, "name": names.person(one["person_id"])} for one in rollup.get("per_buyer", ())
-        ],
-        "sentence": sentences.missing(rollup["missing"]),
-    }
-
-
-def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+def consensus_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> ConsensusAnswer:
     return consensus_of(Reading.of_candidate(person, candidate_id, Of.BOARD, wait), candidate_id)
 
 
-def consensus_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+def consensus_of(reading: Reading, candidate_id: uuid.UUID) -> ConsensusAnswer:
     found = candidate_read(reading, candidate_id, Of.BOARD, CONSENSUS)
     stored = read(found.row, CONSENSUS)
     consensus = stored.value
@@ -144,74 +137,15 @@ def consensus_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
     }
 
 
-def consensus_serialized(consensus: Consensus, names: Names) -> Json:
-    condition = consensus["condition"]
-    return {
-        **consensus,
-        "checkpoints": [checkpoint_read(one, names) for one in consensus["checkpoints"]],
-        "ruled_out": [
-            {**one, "stated_by": [named(stated, names) for stated in one["stated_by"]]}
-            for one in consensus["ruled_out"]
-        ],
-        "sentence": f"{sentences.condition(condition)} {sentences.structure(condition)}",
-        "sentences": [
-            *sentences.rests_on(consensus),
-            *(sentences.age(age) for age in consensus["ages"] if not age["known"]),
-        ],
-    }
-
-
-def checkpoint_read(one: StoredCheckpoint, names: Names) -> Json:
-    return {
-        **one,
-        "doubt": one["doubt"] and named(one["doubt"], names),
-        "reports": [named(report, names) for report in one["reports"]],
-        "could_not_look": [named(stated, names) for stated in one["could_not_look"]],
-    }
-
-
-def named(
-    stated: StoredStatement | DoubtRaised | Doubt | WantMet | WantsShare, names: Names
-) -> Json:
-    return {**stated, "name": names.person(stated["person_id"]) if stated["person_id"] else ""}
-
-
-def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+def reasons_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> ReasonsAnswer:
     return reasons_of(Reading.of_candidate(person, candidate_id, Of.BOARD, wait), candidate_id)
 
 
-def reasons_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+def reasons_of(reading: Reading, candidate_id: uuid.UUID) -> ReasonsAnswer:
     both = candidate_seen(reading, candidate_id, Of.BOARD, REASONS, board_seen)
     reasons = both.seen.reasons(both.found.row)
-    serialized = reasons_serialized(reasons.value, both.found.boat, reading.names)
-    return {**both.found.answer(reasons), "reasons": serialized or None}
-
-
-def reasons_serialized(reasons: Reasons | None, candidate: Candidate | Boat, names: Names) -> Json:
-    """Stored reasons with their sentences; empty if there are none."""
-    if not reasons:
-        return {}
+    value = reasons.value
     return {
-        **reasons,
-        "stage": candidate.stage,
-        "stage_reason": candidate.stage_reason,
-        "strike_off_advised": bool(reasons["advice"]),
-        "advice": [advice_serialized(one, names) for one in reasons["advice"]],
-        "before_buying": to_be_judged(reasons.get("before_buying", ())),
-        "compared": [
-            {**one, "sentence": sentences.compared(one, names)} for one in reasons["compared"]
-        ],
-        "doubts": [
-            {**named(one, names), "sentence": sentences.doubt(one, names)}
-            for one in reasons["doubts"]
-        ],
-        "walk_away": [
-            {**one, "sentence": sentences.walk_away(one)} for one in reasons["walk_away"]
-        ],
-        "wants": [
-            {**named(one, names), "sentence": phrases.wanted(one, names)}
-            for one in reasons["wants"]
-        ],
-        "wants_met": [named(one, names) for one in reasons["wants_met"]],
-        "sentence": sentences.missing(reasons["missing"]),
+        **both.found.answer(reasons),
+        "reasons": value and reasons_serialized(value, both.found.boat, reading.names),
     }

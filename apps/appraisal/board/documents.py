@@ -2,15 +2,17 @@
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from typing import NotRequired, TypedDict
 
 from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 
 from apps.appraisal.board.answer import BoardRow
 from apps.appraisal.board.selectors import Board
-from apps.appraisal.columns import COLUMNS, READ
-from apps.appraisal.figures import Json
+from apps.appraisal.columns import COLUMNS, READ, BoardColumn
+from apps.appraisal.envelope import AnswerHead
+from apps.appraisal.looks.looks_selectors import ExplanationAnswer, StepRead
+from apps.appraisal.stored.parts import Amount, Range
 from apps.appraisal.words import sentences
 from apps.common.csv_cells import harmless
 from apps.common.processes.keeping import kept_by_content
@@ -31,40 +33,64 @@ def board_csv(board: Board) -> str:
     return out.getvalue()
 
 
-# What the pictures show: of the same figures there is one drawing, whatever else readers see.
-BOARD_DRAWN = ("list", "budget", "currency", "warnings", "caution")
-ROW_DRAWN = ("place", "name", "upfront", "later", "within_budget", "strike_off_advised", "missing")
-WATERFALL_DRAWN = ("candidate", "waterfall", "warnings", "caution")
+# The same figures give one drawing, whatever else readers see: a picture gets only what it shows.
+
+
+class RowDrawn(TypedDict):
+    place: int | None
+    name: str
+    upfront: Range | None
+    later: Range | None
+    within_budget: float | None
+    strike_off_advised: bool
+    missing: list[str]
+
+
+def row_drawn(row: BoardRow) -> RowDrawn:
+    return {
+        "place": row["place"],
+        "name": row["name"],
+        "upfront": row["upfront"],
+        "later": row["later"],
+        "within_budget": row["within_budget"],
+        "strike_off_advised": row["strike_off_advised"],
+        "missing": row["missing"],
+    }
 
 
 def board_picture(board: Board, kind: str) -> bytes:
-    rows = [_only(ROW_DRAWN, row) for row in board["candidates"]]
-    return _board_drawn({**_only(BOARD_DRAWN, board), "candidates": rows}, kind)
+    rows = [row_drawn(row) for row in board["candidates"]]
+    name, notes = board["list"]["name"], notes_under(board)
+    return _board_drawn(rows, board["budget"], board["currency"], name, notes, kind)
 
 
 @kept_by_content
-def _board_drawn(board: Json, kind: str) -> bytes:
+def _board_drawn(
+    rows: list[RowDrawn], budget: Amount | None, currency: str, name: str, notes: str, kind: str
+) -> bytes:
     # The plotting library loads slowly, so it is imported only for a picture.
     from apps.appraisal.board.pictures import board_figure
     from apps.common.drawing import drawn
 
-    return drawn(board_figure(board), kind)
+    return drawn(board_figure(rows, budget, currency, name, notes), kind)
 
 
-def waterfall_picture(explanation: Json) -> bytes:
-    return _waterfall_drawn(_only(WATERFALL_DRAWN, explanation))
+def waterfall_picture(explanation: ExplanationAnswer) -> bytes:
+    name = explanation["candidate"]["name"]
+    return _waterfall_drawn(explanation["waterfall"], name, notes_under(explanation))
 
 
 @kept_by_content
-def _waterfall_drawn(explanation: Json) -> bytes:
+def _waterfall_drawn(steps: list[StepRead], name: str, notes: str) -> bytes:
     from apps.appraisal.board.pictures import waterfall_figure
     from apps.common.drawing import drawn
 
-    return drawn(waterfall_figure(explanation), "svg")
+    return drawn(waterfall_figure(steps, name, notes), "svg")
 
 
-def _only(parts: Sequence[str], of: Mapping[str, object]) -> Json:
-    return {part: of[part] for part in parts}
+def notes_under(answer: AnswerHead) -> str:
+    """Warnings and caution, which always belong under the picture."""
+    return " ".join([*(one["sentence"] for one in answer["warnings"]), answer["caution"]])
 
 
 def board_page(board: Board, zone: str) -> str:
@@ -86,20 +112,30 @@ def board_page(board: Board, zone: str) -> str:
     )
 
 
-def page_row(row: BoardRow) -> list[Json]:
+class Cell(TypedDict):
+    """span: how many columns a wide one takes, if it is not its own alone."""
+
+    column: BoardColumn
+    text: str
+    style: str
+    span: NotRequired[int]
+
+
+def page_row(row: BoardRow) -> list[Cell]:
     """Cells of the page. For a boat that cannot be priced, one wide cell replaces the costs."""
     priced = row["upfront"] is not None
-    cells: list[Json] = []
+    cells: list[Cell] = []
     for column in READ:
         if priced or not column.of_cost:
             holds = "figure" if column.holds == "figures" else "wide"
             advised = column.name == ADVICE and row["strike_off_advised"]
-            strong = " advised" if advised else ""
-            cells.append({"column": column, "text": column.words(row), "class": holds + strong})
+            style = f"{holds} advised" if advised else holds
+            cells.append({"column": column, "text": column.words(row), "style": style})
         elif "span" in cells[-1]:
             cells[-1]["span"] += 1
         else:
-            cells.append({"column": column, "text": sentences.no_cost(row), "span": 1})
+            text = sentences.no_cost(row["missing"])
+            cells.append({"column": column, "text": text, "style": "wide", "span": 1})
     return cells
 
 

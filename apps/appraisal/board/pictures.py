@@ -6,7 +6,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from apps.appraisal.figures import Json
+from apps.appraisal.board.documents import RowDrawn
+from apps.appraisal.looks.looks_selectors import StepRead
+from apps.appraisal.stored.parts import Amount, Range
 from apps.appraisal.words import phrases, sentences
 from apps.common.drawing import BLUE, GREY, VERMILION, shorter, under
 from apps.common.wording import percent
@@ -18,18 +20,21 @@ LETTERS, SMALL_LETTERS = 12, 10  # points
 LEGIBLE = {"facecolor": "white", "edgecolor": "none", "pad": 1}
 
 
-def board_figure(board: Json) -> Figure:
+def board_figure(
+    rows: Sequence[RowDrawn], budget: Amount | None, currency: str, name: str = "", notes: str = ""
+) -> Figure:
     """The cost of each boat up front (low, likely, high) against the budget."""
-    rows = board["candidates"]
     height = 2.4 + ROW_INCHES * max(len(rows), 1)
     figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
     axes = figure.subplots()
+    limit = float(budget["amount"]) if budget else None
     for y, row in enumerate(rows):
-        if row["upfront"] is None:
+        cost, later, within = row["upfront"], row["later"], row["within_budget"]
+        if cost is None or later is None or within is None or limit is None:
             axes.text(
                 0.01,
                 y,
-                sentences.no_cost(row),
+                sentences.no_cost(row["missing"]),
                 transform=axes.get_yaxis_transform(),
                 va="center",
                 color=GREY,
@@ -38,16 +43,19 @@ def board_figure(board: Json) -> Figure:
                 bbox=LEGIBLE,
             )
         else:
-            cost_line(axes, y, row, board["budget"])
-            chance_beside(axes, y, row)
-    finish(figure, axes, board)
+            cost_line(axes, y, cost, limit)
+            advised = "\nstrike off?" if row["strike_off_advised"] else ""
+            right_of(axes, y, f"{beside(within, later)}{advised}")
+    name_rows(axes, [(row["place"], row["name"]) for row in rows])
+    finish(axes, len(rows), limit, currency)
+    axes.set_title(shorter(name, 40), loc="left", fontweight="bold")
+    under(figure, notes, letters=9, width=68)
     return figure
 
 
-def cost_line(axes: Axes, y: int, row: Json, budget: Json) -> None:
+def cost_line(axes: Axes, y: int, cost: Range, limit: float) -> None:
     """A line from low to high, dotted beyond the budget; a disc at likely, open if over budget."""
-    low, likely, high = (float(row["upfront"][name]) for name in ("low", "likely", "high"))
-    limit = float(budget["amount"])
+    low, likely, high = float(cost["low"]), float(cost["likely"]), float(cost["high"])
     within, beyond = (low, min(high, limit)), (max(low, limit), high)
     if within[0] < within[1]:
         axes.plot(within, (y, y), color=BLUE, linewidth=3, solid_capstyle="butt")
@@ -65,12 +73,6 @@ def cost_line(axes: Axes, y: int, row: Json, budget: Json) -> None:
     )
 
 
-def chance_beside(axes: Axes, y: int, row: Json) -> None:
-    """The chance of staying within the budget, in a column right of the lines."""
-    advised = "\nstrike off?" if row["strike_off_advised"] else ""
-    right_of(axes, y, f"{' '.join(beside(row))}{advised}")
-
-
 def right_of(axes: Axes, y: int, text: str) -> None:
     """Text in a column right of the lines."""
     axes.annotate(
@@ -85,24 +87,21 @@ def right_of(axes: Axes, y: int, text: str) -> None:
     )
 
 
-def beside(row: Json) -> Iterator[str]:
+def beside(within: float, later: Range) -> str:
     """The chance of staying within the budget, and the later cost."""
-    yield percent(row["within_budget"])
-    if float(row["later"]["mean"]) >= 1:
-        yield f"+{phrases.rounded(float(row['later']['mean'])):,.0f}"
+    mean = float(later["mean"])
+    return f"{percent(within)} +{phrases.rounded(mean):,.0f}" if mean >= 1 else percent(within)
 
 
-def name_rows(axes: Axes, rows: Sequence[Json]) -> None:
-    names = [f"{row['place']}. {shorter(row['name'], 18)}" for row in rows]
+def name_rows(axes: Axes, rows: Sequence[tuple[int | None, str]]) -> None:
+    """rows: each boat's place and name."""
+    names = [f"{place}. {shorter(name, 18)}" for place, name in rows]
     axes.set_yticks(range(len(rows)), names, fontsize=LETTERS)
 
 
-def finish(figure: Figure, axes: Axes, board: Json) -> None:
-    rows = board["candidates"]
-    name_rows(axes, rows)
-    axes.set_ylim(len(rows) - 0.4, -0.9)
-    if board["budget"] is not None:
-        limit = float(board["budget"]["amount"])
+def finish(axes: Axes, rows: int, limit: float | None, currency: str) -> None:
+    axes.set_ylim(rows - 0.4, -0.9)
+    if limit is not None:
         axes.axvline(limit, color="black", linewidth=1.5, linestyle="--")
         axes.annotate(
             f"budget {limit:,.0f}",
@@ -118,20 +117,13 @@ def finish(figure: Figure, axes: Axes, board: Json) -> None:
     axes.xaxis.set_major_formatter("{x:,.0f}")
     axes.tick_params(axis="x", labelsize=SMALL_LETTERS)
     axes.set_xlabel(
-        f"cost up front, {board['currency']}: the line spans 80% of\nthe outcomes, the disc is the "
+        f"cost up front, {currency}: the line spans 80% of\nthe outcomes, the disc is the "
         "middle one; dotted and\nopen lie beyond the budget; on the right the chance of\nstaying "
         "within the budget, and + what can wait",
         fontsize=SMALL_LETTERS,
     )
     axes.spines[["top", "right", "left"]].set_visible(False)
     axes.tick_params(axis="y", length=0)
-    axes.set_title(shorter(board["list"]["name"], 40), loc="left", fontweight="bold")
-    under(figure, notes_under(board), letters=9, width=68)
-
-
-def notes_under(answer: Json) -> str:
-    """Warnings and caution, which always belong under the picture."""
-    return " ".join([*(one["sentence"] for one in answer["warnings"]), answer["caution"]])
 
 
 # --- From the asking price to the all-in cost ----------------------------------------------------
@@ -145,7 +137,7 @@ CAUSES = {
 STEP_INCHES, WATERFALL_LETTERS = 0.32, 9
 
 
-def waterfall_bars(steps: list[Json]) -> Iterator[Json]:
+def waterfall_bars(steps: Sequence[StepRead]) -> Iterator[StepRead]:
     """The steps with their sums: the cost up front, and the all-in cost if any work can wait."""
     upfront = [step for step in steps if step["of"] != "later"]
     later = steps[len(upfront) :]
@@ -157,10 +149,10 @@ def waterfall_bars(steps: list[Json]) -> Iterator[Json]:
         yield {**later[-1], "of": "sum", "label": "All-in, on average"}
 
 
-def waterfall_bar(axes: Axes, y: int, bar: Json) -> None:
+def waterfall_bar(axes: Axes, y: int, bar: StepRead) -> None:
     amount, total = float(bar["amount"]["amount"]), float(bar["total"]["amount"])
     whole = bar["of"] == "sum"
-    colour, hatch, _ = CAUSES.get(bar["cause"], (GREY, "", ""))
+    colour, hatch, _ = CAUSES.get(bar["cause"] or "", (GREY, "", ""))
     axes.barh(
         y,
         total if whole else amount,
@@ -182,9 +174,9 @@ def waterfall_bar(axes: Axes, y: int, bar: Json) -> None:
     )
 
 
-def waterfall_figure(explanation: Json) -> Figure:
+def waterfall_figure(steps: Sequence[StepRead], name: str = "", notes: str = "") -> Figure:
     """One bar for each step, beginning where the last one ended; sums in black."""
-    bars = list(waterfall_bars(explanation["waterfall"]))
+    bars = list(waterfall_bars(steps))
     height = 2.2 + STEP_INCHES * max(len(bars), 1)
     figure = Figure(figsize=(WIDTH_INCHES, height), layout="constrained")
     axes = figure.subplots()
@@ -206,6 +198,6 @@ def waterfall_figure(explanation: Json) -> Figure:
     axes.tick_params(axis="x", labelsize=WATERFALL_LETTERS)
     axes.xaxis.set_major_formatter("{x:,.0f}")
     axes.spines[["top", "right", "left"]].set_visible(False)
-    axes.set_title(shorter(explanation["candidate"]["name"]), loc="left", fontweight="bold")
-    under(figure, notes_under(explanation), letters=9, width=68)
+    axes.set_title(shorter(name), loc="left", fontweight="bold")
+    under(figure, notes, letters=9, width=68)
     return figure

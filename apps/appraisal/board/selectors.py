@@ -4,7 +4,7 @@
 """
 
 import uuid
-from typing import Any, TypedDict
+from typing import Any
 
 from apps.accounts.models import Person
 from apps.appraisal.board.answer import BoardBody, board_body
@@ -14,15 +14,11 @@ from apps.appraisal.jobs import Of
 from apps.appraisal.reading import Reading
 from apps.appraisal.ready import as_json, filled, joined
 from apps.appraisal.stored import StoredValue
-
-
-class ListNamed(TypedDict):
-    id: str
-    name: str
+from apps.common.shapes import IdAndName
 
 
 class BoardHead(AnswerHead):
-    list: ListNamed
+    list: IdAndName
     currency: str
 
 

@@ -6,13 +6,13 @@ It runs the same computation without her answers and with them, as the what-if d
 import uuid
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import TypedDict
 
 from apps.accounts.models import Person
-from apps.appraisal.board.what_if import standing_of
+from apps.appraisal.board.what_if import OpenStanding, standing_of
 from apps.appraisal.compute.bounds import require_small_enough
 from apps.appraisal.compute.computing import compute
 from apps.appraisal.compute.inputs import BoatInputs, Inputs, read_inputs
-from apps.appraisal.figures import Json
 from apps.appraisal.opinions import Reader
 from apps.appraisal.reading import names_of
 from apps.appraisal.words.changes import changed
@@ -24,7 +24,19 @@ from apps.sellers.questions import SELLERS_WORD
 FALLS_OUT = "By the seller's answers alone she falls out: nobody has to travel to see that."
 
 
-def seller_effect(person: Person, candidate_id: uuid.UUID) -> Json:
+class SellerEffect(TypedDict):
+    candidate_id: uuid.UUID
+    name: str
+    answers: int
+    before: OpenStanding
+    after: OpenStanding
+    falls_out: bool
+    sentence: str
+    caution: str
+    revision: int
+
+
+def seller_effect(person: Person, candidate_id: uuid.UUID) -> SellerEffect:
     """Her standing without her seller's answers and with them, as the person may see it."""
     candidate = candidate_for(person, candidate_id)
     inputs = read_inputs(candidate.list_id).seen_by(Reader.of(person, candidate.list))
@@ -49,7 +61,7 @@ def seller_effect(person: Person, candidate_id: uuid.UUID) -> Json:
     }
 
 
-def in_words(before: Json, after: Json, answered: bool, falls_out: bool) -> str:
+def in_words(before: OpenStanding, after: OpenStanding, answered: bool, falls_out: bool) -> str:
     if not answered:
         return "Nothing was answered yet."
     if not falls_out:

@@ -8,24 +8,27 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import TypedDict
 
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.appraisal.board.answer import advice_serialized, to_be_judged
+from apps.appraisal.board.answer import AdviceRead, JudgedRead, advice_serialized, to_be_judged
 from apps.appraisal.board.board import row
 from apps.appraisal.compute.bounds import require_small_enough
 from apps.appraisal.compute.computing import METHOD, Computed, compute
 from apps.appraisal.compute.inputs import BoatInputs, Inputs, read_inputs
-from apps.appraisal.figures import Json
 from apps.appraisal.opinions import Reader
 from apps.appraisal.reading import names_of
+from apps.appraisal.stored.parts import Range, StoredCondition
+from apps.appraisal.words.changes import ComparedFigures
 from apps.appraisal.words.changes import changed as changed_in_words
 from apps.appraisal.words.phrases import Names
 from apps.appraisal.words.sentences import CAUTION
 from apps.boats.selectors import list_for
 from apps.catalogue.applicability import applies
 from apps.common.errors import FieldFault, require_no_faults
+from apps.common.shapes import IdAndName
 from apps.http.fields import CurrencyAmount
 from apps.purchase.facts import LiveQuote
 from apps.viewings.facts import ConditionsMet, LiveFinding
@@ -79,10 +82,35 @@ class WhatIfChanges:
         return bool(self.findings) or self.without_person is not None
 
 
-def what_if(person: Person, list_id: uuid.UUID, changes: WhatIfChanges) -> Json:
-    """The board as it is and as it would be, boat by boat. Raises `Invalid` for impossible
-    changes.
-    """
+class OpenStanding(ComparedFigures):
+    """A row of the board without buyers' opinions, which may be hidden from the reader."""
+
+    later: Range | None
+    condition: StoredCondition
+    open_doubts: int
+    strike_off_advised: bool
+    advice: list[AdviceRead]
+    before_buying: list[JudgedRead]
+
+
+class BoatCompared(TypedDict):
+    candidate_id: str
+    name: str
+    now: OpenStanding
+    then: OpenStanding
+    sentence: str
+
+
+class WhatIf(TypedDict):
+    list: IdAndName
+    revision: int
+    method: str
+    caution: str
+    candidates: list[BoatCompared]
+
+
+def what_if(person: Person, list_id: uuid.UUID, changes: WhatIfChanges) -> WhatIf:
+    """The board as it is and would be, boat by boat. Raises `Invalid` for impossible changes."""
     candidate_list = list_for(person, list_id)
     inputs = read_inputs(list_id).seen_by(Reader.of(person, candidate_list))
     require_small_enough(inputs)
@@ -99,13 +127,13 @@ def what_if(person: Person, list_id: uuid.UUID, changes: WhatIfChanges) -> Json:
     }
 
 
-def compared(now: Computed, then: Computed, names: Names) -> list[Json]:
+def compared(now: Computed, then: Computed, names: Names) -> list[BoatCompared]:
     """Each boat before and after, in the order after the changes; struck-off ones last."""
     struck_off = [i for i, boat in enumerate(then.inputs.boats) if boat.struck_off]
     return [_compared(now, then, i, names) for i in (*then.standing.order, *struck_off)]
 
 
-def _compared(now: Computed, then: Computed, i: int, names: Names) -> Json:
+def _compared(now: Computed, then: Computed, i: int, names: Names) -> BoatCompared:
     boat = str(now.inputs.boats[i].id)
     before, after = standing_of(now, i, names), standing_of(then, i, names)
     return {
@@ -117,26 +145,20 @@ def _compared(now: Computed, then: Computed, i: int, names: Names) -> Json:
     }
 
 
-SHOWN = (
-    "place",
-    "upfront",
-    "later",
-    "all_in",
-    "within_budget",
-    "condition",
-    "missing",
-    "open_doubts",
-)
-
-
-def standing_of(computed: Computed, i: int, names: Names) -> Json:
-    """A row of the board without buyers' opinions, which may be hidden from the reader."""
+def standing_of(computed: Computed, i: int, names: Names) -> OpenStanding:
     full = row(computed, i)
     return {
-        **{key: value for key, value in full.items() if key in SHOWN},
+        "place": full["place"],
+        "upfront": full["upfront"],
+        "later": full["later"],
+        "all_in": full["all_in"],
+        "within_budget": full["within_budget"],
+        "condition": full["condition"],
+        "missing": full["missing"],
+        "open_doubts": full["open_doubts"],
         "strike_off_advised": bool(full["advice"]),
         "advice": [advice_serialized(one, names) for one in full["advice"]],
-        "before_buying": to_be_judged(full["before_buying"]),
+        "before_buying": to_be_judged(full.get("before_buying", ())),
     }
 
 

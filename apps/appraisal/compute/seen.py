@@ -13,7 +13,6 @@ from datetime import datetime
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from apps.appraisal.compute import explanations, reasons
-from apps.appraisal.figures import Json
 from apps.appraisal.models import (
     CandidateAppraisal,
     ListAppraisal,
@@ -60,7 +59,7 @@ class Seen(Generic[Results]):
 
     appraisal: ListAppraisal | None = None
     read: StoredValue[Results] = field(default_factory=lambda: StoredValue[Results]())
-    boats: Mapping[str, Json] | None = None
+    boats: Mapping[str, Mapping[str, object]] | None = None
 
     @property
     def results(self) -> Results | None:
@@ -88,7 +87,7 @@ class Seen(Generic[Results]):
             return read(stored, kind)
         whole = getattr(stored, kind.field)
         kept = {name: whole[name] for name in open_to_all if name in whole}
-        return value_read(kept | self.boats.get(str(stored.pk), {}), kind)
+        return value_read({**kept, **self.boats.get(str(stored.pk), {})}, kind)
 
 
 def board_seen(reader: Reader, list_id: uuid.UUID) -> Seen[StoredStanding]:
@@ -136,7 +135,7 @@ def unread(kind: StoredKind[Any]) -> tuple[str, ...]:
 
 class ReadyBody(NamedTuple):
     body: str
-    facts: Json
+    facts: Mapping[str, Any]
 
 
 def ready_seen(
@@ -206,7 +205,7 @@ def boards_seen(
     }
 
 
-def opinions_read(rests_on: Json) -> Opinions | None:
+def opinions_read(rests_on: object) -> Opinions | None:
     """None if the opinions that a result depends on cannot be read."""
     return Opinions.read(value_read(rests_on, RESTS_ON).value)
 

@@ -3,15 +3,16 @@
 It is composed from the stored looks, with sentences, and kept as it is sent (`ready`).
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any, TypeVar
+from collections.abc import Sequence
+from typing import NotRequired, TypedDict
 
-from apps.appraisal.figures import Json
 from apps.appraisal.looks import looks_sentences as words
 from apps.appraisal.stored.looks import (
     AnyCheck,
     AnyQuestion,
     AnyVisit,
+    Check,
+    CheckOfCosts,
     CostLooks,
     LeftOut,
     NextLooks,
@@ -19,11 +20,84 @@ from apps.appraisal.stored.looks import (
     StoredVisit,
     VisitOfCosts,
 )
+from apps.appraisal.stored.parts import Amount
 from apps.appraisal.words.phrases import Names
 
 MOST_OF_COSTS = 30  # rows of a kind
 
-R = TypeVar("R", bound=AnyCheck | AnyVisit | StoredSurvey | AnyQuestion | LeftOut)
+
+class RowWords(TypedDict):
+    """Of each row: its sentence, and the names of its boat and person."""
+
+    name: str
+    person: NotRequired[str]
+    sentence: str
+
+
+class CheckRead(Check, RowWords):
+    pass
+
+
+class CheckOfCostsRead(CheckOfCosts, RowWords):
+    pass
+
+
+class VisitRead(StoredVisit, RowWords):
+    pass
+
+
+class VisitOfCostsRead(VisitOfCosts, RowWords):
+    pass
+
+
+class SurveyRead(StoredSurvey, RowWords):
+    """now: what a survey of her would change, without what holds for every boat."""
+
+    now: str
+
+
+class QuestionRead(RowWords):
+    candidate_id: str
+    kind: str
+    subject: str
+    title: str
+    ask: NotRequired[str]
+    price: NotRequired[Amount]
+    value: NotRequired[Amount | None]
+    moves: NotRequired[Amount]
+
+
+class LeftOutRead(LeftOut, RowWords):
+    pass
+
+
+class OfCosts(TypedDict):
+    checks: list[CheckOfCostsRead]
+    visits: list[VisitOfCostsRead]
+    questions: list[QuestionRead]
+    sentence: str
+
+
+class LooksBody(TypedDict):
+    value: Amount | None
+    ceiling: Amount | None
+    checks: list[CheckRead]
+    visits: list[VisitRead]
+    surveys: list[SurveyRead]
+    questions: list[QuestionRead]
+    left_out: list[LeftOutRead]
+    of_costs: OfCosts
+
+
+class LooksFacts(TypedDict):
+    """hidden: boats left out because others' opinions of them are hidden from the reader.
+
+    most: the value of the most valuable check or visit, less what a sea trial costs; None if not
+    all values are known.
+    """
+
+    hidden: list[str]
+    most: float | None
 
 
 def looks_body(
@@ -32,65 +106,73 @@ def looks_body(
     names: Names,
     asked: Sequence[StoredVisit] = (),
     asked_of_costs: Sequence[VisitOfCosts] = (),
-) -> Json:
+) -> LooksBody:
     """costs: by how much looks would move expected costs, the same for every reader.
 
     asked: visits in the conditions that the reader asked for, which come first.
     """
+    visits: list[StoredVisit] = [*asked, *(looks["visits"] if looks else ())]
     return {
         "value": looks and looks["value"],
         "ceiling": looks and looks["ceiling"],
-        "checks": with_sentences(looks["checks"] if looks else (), words.check, names),
-        "visits": with_sentences([*asked, *(looks["visits"] if looks else ())], words.visit, names),
-        "surveys": surveys_with_sentences(looks["surveys"] if looks else (), names),
-        "questions": with_sentences(looks["questions"] if looks else (), words.question, names),
-        "left_out": with_sentences(looks["left_out"] if looks else (), words.left_out, names),
+        "checks": [
+            {**one, **of_person(one, words.check(one, names), names)}
+            for one in (looks["checks"] if looks else ())
+        ],
+        "visits": [{**one, **of_boat(one, words.visit(one, names), names)} for one in visits],
+        "surveys": [
+            {
+                **one,
+                **of_boat(one, words.survey(one, names), names),
+                "now": words.survey_now(one, names),
+            }
+            for one in (looks["surveys"] if looks else ())
+        ],
+        "questions": [question_read(one, names) for one in (looks["questions"] if looks else ())],
+        "left_out": [
+            {**one, **of_boat(one, words.left_out(one, names), names)}
+            for one in (looks["left_out"] if looks else ())
+        ],
         "of_costs": of_costs(costs, asked_of_costs, names),
     }
 
 
-def of_costs(costs: CostLooks | None, asked: Sequence[VisitOfCosts], names: Names) -> Json:
+def of_costs(costs: CostLooks | None, asked: Sequence[VisitOfCosts], names: Names) -> OfCosts:
     checks = costs["checks"][:MOST_OF_COSTS] if costs else ()
-    visits = [*asked, *(costs["visits"] if costs else ())]
+    visits: list[VisitOfCosts] = [*asked, *(costs["visits"] if costs else ())]
     questions = costs["questions"][:MOST_OF_COSTS] if costs else ()
     return {
-        "checks": with_sentences(checks, words.check_of_costs, names),
-        "visits": with_sentences(visits, words.visit_of_costs, names),
-        "questions": with_sentences(questions, words.question, names),
+        "checks": [check_of_costs_read(one, names) for one in checks],
+        "visits": [
+            {**one, **of_boat(one, words.visit_of_costs(one, names), names)} for one in visits
+        ],
+        "questions": [question_read(one, names) for one in questions],
         "sentence": words.OF_COSTS,
     }
 
 
-def surveys_with_sentences(surveys: Sequence[StoredSurvey], names: Names) -> list[Json]:
-    """Each with `now`: what a survey of her would change, without what holds for every boat."""
-    found = with_sentences(surveys, words.survey, names)
-    return [
-        {**row, "now": words.survey_now(survey, names)}
-        for row, survey in zip(found, surveys, strict=True)
-    ]
+def check_of_costs_read(one: CheckOfCosts, names: Names) -> CheckOfCostsRead:
+    return {**one, **of_person(one, words.check_of_costs(one, names), names)}
 
 
-def with_sentences(
-    rows: Iterable[R], sentence: Callable[[R, Names], str], names: Names
-) -> list[Json]:
-    """Each row with the names of its boat and person, and its sentence."""
-    found: list[Json] = []
-    for row in rows:
-        found_row: Mapping[str, Any] = row
-        person = (
-            {"person": names.person(found_row["person_id"])} if found_row.get("person_id") else {}
-        )
-        boat = names.boat(found_row["candidate_id"])
-        found.append({**found_row, "name": boat, **person, "sentence": sentence(row, names)})
+def question_read(one: AnyQuestion, names: Names) -> QuestionRead:
+    return {**one, **of_boat(one, words.question(one, names), names)}
+
+
+def of_person(check: AnyCheck, sentence: str, names: Names) -> RowWords:
+    found = of_boat(check, sentence, names)
+    if check["person_id"]:
+        found["person"] = names.person(check["person_id"])
     return found
 
 
-def looks_facts(looks: NextLooks | None) -> Json:
-    """hidden: boats left out because others' opinions of them are hidden from the reader.
+def of_boat(
+    one: AnyCheck | AnyVisit | StoredSurvey | AnyQuestion | LeftOut, sentence: str, names: Names
+) -> RowWords:
+    return {"name": names.boat(one["candidate_id"]), "sentence": sentence}
 
-    most: the value of the most valuable check or visit, less what a sea trial costs; None if not
-    all values are known.
-    """
+
+def looks_facts(looks: NextLooks | None) -> LooksFacts:
     hidden = hidden_among(looks)
     if looks is None or looks["value"] is None or hidden:
         return {"hidden": hidden, "most": None}

@@ -3,20 +3,26 @@
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NotRequired, TypedDict
 
 from apps.accounts.models import Person
-from apps.appraisal.board.candidate_selectors import candidate_seen
+from apps.appraisal.board.candidate_selectors import CandidateHead, candidate_seen
 from apps.appraisal.compute.bounds import require_small_enough
 from apps.appraisal.compute.computing import compute
 from apps.appraisal.compute.deciding import deciding_alone, deciding_of, prospects_of
 from apps.appraisal.compute.inputs import read_inputs
 from apps.appraisal.compute.seen import looks_seen, ready_seen
-from apps.appraisal.envelope import envelope
-from apps.appraisal.figures import Json, as_amount
+from apps.appraisal.envelope import AnswerHead, envelope
+from apps.appraisal.figures import as_amount
 from apps.appraisal.jobs import Of
 from apps.appraisal.looks import looks_sentences as words
-from apps.appraisal.looks.answer import hidden_among, looks_body, looks_facts
+from apps.appraisal.looks.answer import (
+    LooksBody,
+    LooksFacts,
+    hidden_among,
+    looks_body,
+    looks_facts,
+)
 from apps.appraisal.looks.cost_looks import moving
 from apps.appraisal.looks.next_looks import visits_as_asked
 from apps.appraisal.models import ListAppraisal
@@ -24,11 +30,35 @@ from apps.appraisal.opinions import Reader
 from apps.appraisal.reading import Boat, Reading
 from apps.appraisal.ready import as_json, filled, joined
 from apps.appraisal.stored import COST_LOOKS, EXPLANATION, RATERS, Readability, StoredValue, read
-from apps.appraisal.stored.candidates import Explanation
-from apps.appraisal.stored.looks import Agreement, Rater, StoredVisit, VisitOfCosts, Who
+from apps.appraisal.stored.candidates import Explanation, StoredChange
+from apps.appraisal.stored.looks import (
+    Agreement,
+    AreaAgreement,
+    AreaTendency,
+    Coefficient,
+    Rater,
+    StoredVisit,
+    Tendency,
+    VisitOfCosts,
+    Who,
+)
+from apps.appraisal.stored.parts import Amount, Level
 from apps.appraisal.words.phrases import Names
 from apps.appraisal.words.sentences import hidden
 from apps.boats.models import Candidate
+from apps.common.shapes import IdAndName
+
+
+class LooksHead(AnswerHead):
+    list: IdAndName
+    currency: str
+    trip_cost: Amount | None
+    settled: bool
+    sentences: list[str]
+
+
+class NextLooksAnswer(LooksHead, LooksBody):
+    pass
 
 
 def next_looks_read(
@@ -38,7 +68,7 @@ def next_looks_read(
     wait: float = 0,
     trip_cost: float | None = None,
     conditions: Mapping[str, Any] | None = None,
-) -> Json:
+) -> NextLooksAnswer:
     """What to look at next. With conditions, the value of a visit in them is added.
 
     trip_cost: in the list's currency; no single look below it is worth a trip. If it is left out,
@@ -49,7 +79,7 @@ def next_looks_read(
 
 def next_looks_of(
     reading: Reading, trip_cost: float | None = None, conditions: Mapping[str, Any] | None = None
-) -> Json:
+) -> NextLooksAnswer:
     seen = looks_seen(reading.reader, reading.list_id)
     asked = visits_asked(reading, conditions) if conditions else VisitsAsked([], [])
     reading, costs = reading.at(seen.appraisal), read(seen.appraisal, COST_LOOKS).value
@@ -64,7 +94,8 @@ def next_looks_answer(reading: Reading, trip_cost: float | None = None) -> bytes
     ready = ready_seen(reading.reader, reading.appraisal, Of.LOOKS)
     if ready is None:
         return as_json(next_looks_of(reading, trip_cost)).encode()
-    head = looks_head(reading, StoredValue(), ready.facts, trip_cost)
+    facts = LooksFacts(hidden=ready.facts["hidden"], most=ready.facts["most"])
+    head = looks_head(reading, StoredValue(), facts, trip_cost)
     return joined(head, filled(ready.body, reading.names))
 
 
@@ -75,9 +106,8 @@ def looks_etag(
 
 
 def looks_head(
-    reading: Reading, stored: StoredValue[Any], facts: Mapping[str, Any], trip_cost: float | None
-) -> Json:
-    """facts: as `looks_facts` gives them."""
+    reading: Reading, stored: StoredValue[Any], facts: LooksFacts, trip_cost: float | None
+) -> LooksHead:
     candidate_list = reading.candidate_list
     trip = reading.money.trip_cost if trip_cost is None else trip_cost
     most, whole = facts["most"], stored.state == Readability.WHOLE
@@ -135,12 +165,54 @@ def visits_asked(reading: Reading, conditions: Mapping[str, Any]) -> VisitsAsked
 # --- Raters ----------------------------------------------------------------------------------
 
 
-def raters_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> Json:
+class AreaTendencyRead(AreaTendency):
+    sentence: str
+
+
+class RaterRead(Who):
+    findings: int
+    lean: Tendency
+    spread: Tendency
+    name: str
+    by_area: list[AreaTendencyRead]
+    sentences: list[str]
+
+
+class ListAgreement(Coefficient):
+    sentence: str
+
+
+class WhoRead(Who):
+    name: str
+
+
+class PairRead(TypedDict):
+    first: WhoRead
+    second: WhoRead
+    common: int
+    kappa: Coefficient
+    same: float | None
+    difference: float | None
+
+
+class AgreementRead(TypedDict):
+    list: ListAgreement
+    by_area: list[AreaAgreement]
+    pairs: list[PairRead]
+
+
+class RatersAnswer(AnswerHead):
+    list: IdAndName
+    raters: list[RaterRead]
+    agreement: AgreementRead | None
+
+
+def raters_read(person: Person, list_id: uuid.UUID, wait: float = 0) -> RatersAnswer:
     """How each person tends to grade, and how far people agree."""
     return raters_of(Reading.of_list(person, list_id, Of.LOOKS, wait))
 
 
-def raters_of(reading: Reading) -> Json:
+def raters_of(reading: Reading) -> RatersAnswer:
     others = [name for name in ListAppraisal.LARGE if name != RATERS.field]
     appraisal = ListAppraisal.objects.filter(pk=reading.list_id).defer(*others).first()
     reading, names = reading.at(appraisal), reading.names
@@ -155,8 +227,10 @@ def raters_of(reading: Reading) -> Json:
     }
 
 
-def rater_read(one: Rater, names: Names) -> Json:
-    areas = [{**area, "sentence": words.on_area(area)} for area in one["by_area"]]
+def rater_read(one: Rater, names: Names) -> RaterRead:
+    areas: list[AreaTendencyRead] = [
+        {**area, "sentence": words.on_area(area)} for area in one["by_area"]
+    ]
     return {
         **one,
         "name": names.person(one["person_id"]),
@@ -168,7 +242,7 @@ def rater_read(one: Rater, names: Names) -> Json:
     }
 
 
-def agreement_read(stored: Agreement, names: Names) -> Json:
+def agreement_read(stored: Agreement, names: Names) -> AgreementRead:
     return {
         "list": {**stored["list"], "sentence": words.agreement(stored["list"])},
         "by_area": stored["by_area"],
@@ -179,19 +253,48 @@ def agreement_read(stored: Agreement, names: Names) -> Json:
     }
 
 
-def named(who: Who, names: Names) -> Json:
+def named(who: Who, names: Names) -> WhoRead:
     return {**who, "name": names.person(who["person_id"])}
 
 
 # --- Explanation of one candidate ----------------------------------------------------------------
 
 
-def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+class StepRead(TypedDict):
+    of: str
+    area: str | None
+    title: str | None
+    cause: str | None
+    amount: Amount
+    total: Amount
+    label: str
+
+
+class ChangeRead(StoredChange):
+    fact: str
+    now_level: NotRequired[Level]
+    then_level: NotRequired[Level]
+    now_amount: NotRequired[Amount]
+    then_amount: NotRequired[Amount]
+    sentence: str
+
+
+class ExplanationBody(TypedDict):
+    waterfall: list[StepRead]
+    changes: list[ChangeRead]
+    compared: bool
+
+
+class ExplanationAnswer(CandidateHead, ExplanationBody):
+    sentences: list[str]
+
+
+def explanation_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> ExplanationAnswer:
     """Where her cost comes from, step by step, and which facts would change her place."""
     return explanation_of(Reading.of_candidate(person, candidate_id, Of.LOOKS, wait), candidate_id)
 
 
-def explanation_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+def explanation_of(reading: Reading, candidate_id: uuid.UUID) -> ExplanationAnswer:
     both = candidate_seen(reading, candidate_id, Of.LOOKS, EXPLANATION, looks_seen)
     found, seen, names = both.found, both.seen, reading.names
     hidden_from = str(candidate_id) in hidden_among(seen.results)
@@ -205,7 +308,7 @@ def explanation_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
 
 def explanation_serialized(
     stored: Explanation | None, candidate: Candidate | Boat, names: Names
-) -> Json:
+) -> ExplanationBody:
     """A stored explanation with its sentences."""
     if stored is None:
         return {"waterfall": [], "changes": [], "compared": False}

@@ -1,17 +1,17 @@
 """What to offer for one boat as one reader may see it."""
 
 import uuid
+from typing import TypedDict
 
 from apps.accounts.models import Person
-from apps.appraisal.board.candidate_selectors import CandidateRead, candidate_seen
+from apps.appraisal.board.candidate_selectors import CandidateHead, CandidateRead, candidate_seen
 from apps.appraisal.compute.seen import looks_seen
-from apps.appraisal.figures import Json
 from apps.appraisal.jobs import Of
 from apps.appraisal.looks.answer import hidden_among
 from apps.appraisal.reading import Reading
 from apps.appraisal.stored import EXPLANATION, ROLLUP, read
 from apps.appraisal.stored.candidates import Explanation
-from apps.appraisal.stored.offering import StoredOffering
+from apps.appraisal.stored.offering import AsksFigures, OfferFigures, StoredAsk, StoredOffering
 from apps.appraisal.words import offering as words
 from apps.appraisal.words import sentences
 from apps.appraisal.words.phrases import Names
@@ -19,11 +19,39 @@ from apps.appraisal.words.sentences import hidden
 from apps.boats.vocabulary import Stage
 
 
-def offer_advice_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> Json:
+class AskRead(StoredAsk):
+    sentence: str
+
+
+class AsksRead(AsksFigures):
+    items: list[AskRead]
+    sentence: str
+
+
+class OfferingRead(OfferFigures):
+    asks: AsksRead
+    plan_sentence: str
+    limit_sentences: list[str]
+    sensitivity_sentences: list[str]
+
+
+class WhyNone(TypedDict):
+    code: str
+    missing: list[str]
+    sentence: str
+
+
+class OfferAdvice(CandidateHead):
+    offering: OfferingRead | None
+    why_none: WhyNone | None
+    sentences: list[str]
+
+
+def offer_advice_read(person: Person, candidate_id: uuid.UUID, wait: float = 0) -> OfferAdvice:
     return offer_advice_of(Reading.of_candidate(person, candidate_id, Of.LOOKS, wait), candidate_id)
 
 
-def offer_advice_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
+def offer_advice_of(reading: Reading, candidate_id: uuid.UUID) -> OfferAdvice:
     """`offering` is None for a boat that is struck off or cannot be priced: see `why_none`."""
     both = candidate_seen(reading, candidate_id, Of.LOOKS, EXPLANATION, looks_seen)
     found, seen, names = both.found, both.seen, reading.names
@@ -42,12 +70,12 @@ def offer_advice_of(reading: Reading, candidate_id: uuid.UUID) -> Json:
     }
 
 
-def offering_in(explanation: Explanation | None, names: Names) -> Json | None:
+def offering_in(explanation: Explanation | None, names: Names) -> OfferingRead | None:
     stored = explanation.get("offering") if explanation else None
     return stored and offering_serialized(stored, names)
 
 
-def why_none(found: CandidateRead) -> Json:
+def why_none(found: CandidateRead) -> WhyNone:
     """One query more, for what a boat lacks to be priced."""
     code = "struck_off" if found.boat.stage == Stage.STRUCK_OFF else "not_computed"
     rollup = read(found.row, ROLLUP).value
@@ -57,7 +85,7 @@ def why_none(found: CandidateRead) -> Json:
     return {"code": code, "missing": [], "sentence": words.NONE[code]}
 
 
-def offering_serialized(stored: StoredOffering, names: Names) -> Json:
+def offering_serialized(stored: StoredOffering, names: Names) -> OfferingRead:
     """With its sentences."""
     asks = stored["asks"]
     return {

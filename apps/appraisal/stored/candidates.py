@@ -152,12 +152,11 @@ class KeepingCosts(TypedDict):
     per_buyer: NotRequired[list[BuyerCost]]
 
 
-class StoredRollup(KeepingCosts):
+class RollupFigures(TypedDict):
     """For a boat that cannot be priced, only `currency` and `missing` are given."""
 
     currency: str
     missing: list[str]
-    assumed: NotRequired[list[Assumed]]
     upfront: NotRequired[Range]
     later: NotRequired[Range]
     all_in: NotRequired[Range]
@@ -172,6 +171,10 @@ class StoredRollup(KeepingCosts):
     remedies: NotRequired[list[RemedyCost]]
     enabling: NotRequired[list[EnablingCost]]
     quotes: NotRequired[list[QuoteUsed]]
+
+
+class StoredRollup(KeepingCosts, RollupFigures):
+    assumed: NotRequired[list[Assumed]]
 
 
 # --- Consensus -----------------------------------------------------------------------------------
@@ -220,7 +223,7 @@ class DoubtRaised(TypedDict):
     receipt: NotRequired[bool]
 
 
-class StoredCheckpoint(TypedDict):
+class CheckpointBelief(TypedDict):
     checkpoint: str
     title: str
     area: str
@@ -233,6 +236,9 @@ class StoredCheckpoint(TypedDict):
     looks: int
     worst_credible: int | None
     judged_by: str
+
+
+class StoredCheckpoint(CheckpointBelief):
     doubt: DoubtRaised | None
     reports: list[StoredReport]
     could_not_look: list[NotLooked]
@@ -243,13 +249,16 @@ class RuledOut(TypedDict):
     stated_by: list[StoredStatement]
 
 
-class Consensus(TypedDict):
+class ConsensusFigures(TypedDict):
     condition: StoredCondition
     care: Care | None
     ages: Lines[StoredPartAge]
     priors: Priors | None
     club_outcomes: OutcomesUsed | None
     converged: bool | None
+
+
+class Consensus(ConsensusFigures):
     checkpoints: list[StoredCheckpoint]
     ruled_out: Lines[RuledOut]
 

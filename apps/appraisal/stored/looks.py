@@ -144,7 +144,7 @@ class NotSeenOfCosts(TypedDict):
     moves: Amount
 
 
-AnyQuestion = Question | YearOfCosts | NotSeenOfCosts
+AnyQuestion = YearQuestion | NotSeenQuestion | PriceQuestion | YearOfCosts | NotSeenOfCosts
 
 
 class CostLooks(TypedDict):

@@ -57,15 +57,18 @@ class StoredAsk(TypedDict):
     if_taken_off: float
 
 
-class StoredAsks(TypedDict):
-    items: Lines[StoredAsk]
+class AsksFigures(TypedDict):
     within: float
     amount: Amount
     if_put_right: float
     if_taken_off: float
 
 
-class StoredOffering(TypedDict):
+class StoredAsks(AsksFigures):
+    items: Lines[StoredAsk]
+
+
+class OfferFigures(TypedDict):
     """price: expected to be paid, or the live offer (`offered`). within: the chance at it."""
 
     asking: Amount
@@ -74,6 +77,9 @@ class StoredOffering(TypedDict):
     confidence: float
     within: float
     sensitivity: StoredSensitivity
-    asks: StoredAsks
     limits: StoredLimits
     plan: StoredPlan | None
+
+
+class StoredOffering(OfferFigures):
+    asks: StoredAsks

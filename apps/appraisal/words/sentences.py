@@ -90,9 +90,9 @@ def place(row: StandingRow) -> str:
     return likely
 
 
-def no_cost(row: StandingRow) -> str:
+def no_cost(missing: list[str]) -> str:
     """Text in place of her cost up front."""
-    return "cannot be priced yet" if row["missing"] else "is being computed again"
+    return "cannot be priced yet" if missing else "is being computed again"
 
 
 def place_of_old(row: StandingRow) -> str:

@@ -1,11 +1,9 @@
 """Template filters for the statistics' figures."""
 
-from collections.abc import Mapping
-from typing import Any
-
 from django import template
 
 from apps.common.wording import percent
+from apps.outcomes.answer import FigureRead
 from apps.outcomes.kinds import TITLES
 from apps.outcomes.sentences import interval
 
@@ -19,12 +17,12 @@ def share(part: float | None) -> str:
 
 
 @register.filter
-def share_within(figure: Mapping[str, Any] | None) -> str:
+def share_within(figure: FigureRead | None) -> str:
     return f"{percent(figure['figure'])} ({interval(figure)})" if figure else NOTHING
 
 
 @register.filter
-def within(figure: Mapping[str, Any] | None) -> str:
+def within(figure: FigureRead | None) -> str:
     if not figure:
         return NOTHING
     return f"{figure['figure']:.2f} ({figure['low']:.2f} to {figure['high']:.2f})"

@@ -1,18 +1,117 @@
 """The answer about a boat's season, in plain values. Money is decimal text in one currency."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from datetime import date
 from decimal import Decimal
+from typing import TypedDict
 
 from apps.accounts.models import Person
-from apps.appraisal.figures import Json
+from apps.appraisal.board.candidate_selectors import CandidateHead
+from apps.catalogue.content import CautionEntry
+from apps.ownership.models import SeasonSettings, WorkDecision
 from apps.ownership.season.keeping import Keeping, Years, money
 from apps.ownership.season.planning import PlannedItem, PlannedMonth, SeasonPlan
 from apps.ownership.season.selectors import SeasonRead
 from apps.ownership.season.work import State, WorkList
 
 
-def season_answer(read: SeasonRead) -> Json:
+class BuyerPart(TypedDict):
+    person: Person
+    amount: str
+
+
+class ItemRead(TypedDict):
+    remedy: str
+    title: str
+    area: str
+    state: str
+    chance: float
+    safety: bool
+    urgency: str
+    done_by: str
+    estimate: str
+    cost: str
+    paid: str | None
+    own_hours: int
+    enabling: list[str]
+    because: list[str]
+    cautions: list[str]
+    begins: date | None
+    ends: date | None
+    not_possible: bool
+    decision: WorkDecision | None
+
+
+class MonthRead(TypedDict):
+    month: date
+    cost: str
+    own_hours: int
+    enabling: list[str]
+    by_buyer: list[BuyerPart]
+
+
+class EnablingRead(TypedDict):
+    enabling: str
+    cost: str
+    begins: list[date]
+
+
+class BillsCompared(TypedDict):
+    compared: int
+    factor: float
+
+
+class PlanRead(TypedDict):
+    work: list[ItemRead]
+    months: list[MonthRead]
+    enabling: list[EnablingRead]
+    planned: str
+    perhaps: str
+    paid: str
+    bills: BillsCompared
+    proven: bool
+    sentences: list[str]
+
+
+class StartRead(TypedDict):
+    code: str
+    amount: str
+
+
+class YearRead(TypedDict):
+    year: int
+    amount: str
+    present: str
+
+
+class CaseRead(TypedDict):
+    resale: str
+    total: str
+    a_year: str
+    by_buyer: list[BuyerPart]
+    by_year: list[YearRead]
+
+
+class KeepingRead(TypedDict):
+    years: int
+    discount_rate: float
+    start: list[StartRead]
+    running_year: str
+    cases: list[CaseRead]
+
+
+class SeasonAnswer(CandidateHead):
+    currency: str
+    missing: list[str]
+    sentence: str
+    settings: SeasonSettings | None
+    season: PlanRead | None
+    keeping: KeepingRead | None
+    cautions: Sequence[CautionEntry]
+
+
+def season_answer(read: SeasonRead) -> SeasonAnswer:
     work, plan = read.work, read.plan
     return {
         **read.envelope,
@@ -21,12 +120,12 @@ def season_answer(read: SeasonRead) -> Json:
         "sentence": read.sentence,
         "settings": read.stored,
         "season": None if work is None or plan is None else _season(read, work, plan),
-        "keeping": read.keeping and _keeping(read.keeping, read.buyers),
+        "keeping": _keeping(read.keeping, read.buyers) if read.keeping else None,
         "cautions": read.cautions,
     }
 
 
-def _season(read: SeasonRead, work: WorkList, plan: SeasonPlan) -> Json:
+def _season(read: SeasonRead, work: WorkList, plan: SeasonPlan) -> PlanRead:
     return {
         "work": [_item(one, read) for one in plan.items],
         "months": [_month(one, read.buyers) for one in plan.months],
@@ -51,7 +150,7 @@ def paid_of(work: WorkList) -> Decimal:
     return money(sum(one.paid or 0.0 for one in work.items))
 
 
-def _item(planned: PlannedItem, read: SeasonRead) -> Json:
+def _item(planned: PlannedItem, read: SeasonRead) -> ItemRead:
     one = planned.item
     return {
         "remedy": one.remedy,
@@ -76,7 +175,7 @@ def _item(planned: PlannedItem, read: SeasonRead) -> Json:
     }
 
 
-def _month(one: PlannedMonth, people: Mapping[uuid.UUID, Person]) -> Json:
+def _month(one: PlannedMonth, people: Mapping[uuid.UUID, Person]) -> MonthRead:
     return {
         "month": one.month,
         "cost": f"{one.cost:.2f}",
@@ -86,11 +185,13 @@ def _month(one: PlannedMonth, people: Mapping[uuid.UUID, Person]) -> Json:
     }
 
 
-def _by_buyer(parts: Mapping[uuid.UUID, Decimal], people: Mapping[uuid.UUID, Person]) -> list[Json]:
+def _by_buyer(
+    parts: Mapping[uuid.UUID, Decimal], people: Mapping[uuid.UUID, Person]
+) -> list[BuyerPart]:
     return [{"person": people[id], "amount": f"{part:.2f}"} for id, part in parts.items()]
 
 
-def _keeping(keeping: Keeping, people: Mapping[uuid.UUID, Person]) -> Json:
+def _keeping(keeping: Keeping, people: Mapping[uuid.UUID, Person]) -> KeepingRead:
     return {
         "years": keeping.years,
         "discount_rate": keeping.discount_rate,
@@ -100,7 +201,7 @@ def _keeping(keeping: Keeping, people: Mapping[uuid.UUID, Person]) -> Json:
     }
 
 
-def _case(case: Years, people: Mapping[uuid.UUID, Person]) -> Json:
+def _case(case: Years, people: Mapping[uuid.UUID, Person]) -> CaseRead:
     return {
         "resale": f"{case.resale:.2f}",
         "total": f"{case.total:.2f}",

@@ -4,14 +4,13 @@ import math
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.accounts.models import Person
-from apps.appraisal.board.candidate_selectors import candidate_read
+from apps.appraisal.board.candidate_selectors import CandidateHead, candidate_read
 from apps.appraisal.compute.inputs import Brief, brief_of
 from apps.appraisal.jobs import Of
 from apps.appraisal.reading import Reading
@@ -51,7 +50,7 @@ class SeasonRead:
     """
 
     candidate: Candidate
-    envelope: Mapping[str, Any]
+    envelope: CandidateHead
     currency: str
     settings: SeasonSettings
     missing: Sequence[str]

@@ -5,7 +5,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from apps.accounts.models import Person
-from apps.appraisal.figures import Json
+from apps.appraisal.board.candidate_answer import (
+    CheckpointRead,
+    DoubtRaisedRead,
+    DoubtRead,
+    NotLookedRead,
+    ReportRead,
+)
+from apps.appraisal.stored.candidates import CheckpointBelief, StoredStatement
 from apps.boats.models import Candidate
 from apps.catalogue.snapshot import Catalogue
 from apps.reports.boat_sheet import LEVEL_NAMES
@@ -19,13 +26,31 @@ PHOTOS_SHOWN = 24
 SEEN, DISPUTED = "seen", "disputed"
 
 
+Notes = Mapping[tuple[str, str], str]  # by submission and checkpoint
+
+
+class ReportShown(ReportRead):
+    note: str
+
+
+class NotLookedShown(NotLookedRead):
+    note: str
+
+
+class CheckpointShown(CheckpointBelief):
+    believed: str
+    doubt: DoubtRaisedRead | None
+    reports: list[ReportShown]
+    could_not_look: list[NotLookedShown]
+
+
 @dataclass
 class AreaSeen:
     """The checkpoints of one area: those that somebody looked at, and the titles of the others."""
 
     title: str
-    seen: list[Json] = field(default_factory=list)
-    told: list[Json] = field(default_factory=list)
+    seen: list[CheckpointShown] = field(default_factory=list)
+    told: list[CheckpointShown] = field(default_factory=list)
     unseen: list[str] = field(default_factory=list)
 
     @property
@@ -40,9 +65,9 @@ class AreaSeen:
 
 
 def by_area(
-    checkpoints: Iterable[Json], catalogue: Catalogue, notes: Mapping[tuple[str, str], str]
+    checkpoints: Iterable[CheckpointRead], catalogue: Catalogue, notes: Notes
 ) -> list[AreaSeen]:
-    """In walking order. notes: by submission and checkpoint."""
+    """In walking order."""
     areas: dict[str, AreaSeen] = {}
     for one in checkpoints:
         code = one["area"]
@@ -57,21 +82,20 @@ def by_area(
     return list(areas.values())
 
 
-def with_notes(checkpoint: Json, notes: Mapping[tuple[str, str], str]) -> Json:
-    def noted(stated: Json) -> Json:
-        at = (stated.get("submission_id", ""), checkpoint["checkpoint"])
-        return {**stated, "note": notes.get(at, "")}
+def with_notes(checkpoint: CheckpointRead, notes: Notes) -> CheckpointShown:
+    def note(stated: StoredStatement) -> str:
+        return notes.get((stated.get("submission_id", ""), checkpoint["checkpoint"]), "")
 
     low, high = (LEVEL_NAMES[end] for end in checkpoint["interval"])
     return {
         **checkpoint,
         "believed": low if low == high else f"{low} to {high}",
-        "reports": [noted(one) for one in checkpoint["reports"]],
-        "could_not_look": [noted(one) for one in checkpoint["could_not_look"]],
+        "reports": [{**one, "note": note(one)} for one in checkpoint["reports"]],
+        "could_not_look": [{**one, "note": note(one)} for one in checkpoint["could_not_look"]],
     }
 
 
-def notes_on(person: Person, candidate: Candidate) -> dict[tuple[str, str], str]:
+def notes_on(person: Person, candidate: Candidate) -> Notes:
     """What people wrote beside their findings that count. Four queries."""
     return {
         (str(submission.pk), finding.checkpoint_id): finding.note
@@ -94,15 +118,15 @@ class Judge:
     """Open doubts that the same professional must judge, or a receipt settles."""
 
     who: str
-    doubts: list[Json]
+    doubts: list[DoubtRead]
 
     @property
     def is_receipt(self) -> bool:
         return self.who == RECEIPT
 
 
-def by_judge(doubts: Iterable[Json]) -> list[Judge]:
-    found: defaultdict[str, list[Json]] = defaultdict(list)
+def by_judge(doubts: Iterable[DoubtRead]) -> list[Judge]:
+    found: defaultdict[str, list[DoubtRead]] = defaultdict(list)
     for one in doubts:
         found[who_closes(one)].append(one)
     return [Judge(who, ones) for who, ones in found.items()]

@@ -6,9 +6,10 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from apps.appraisal.board.candidate_answer import RollupRead
 from apps.appraisal.board.candidate_selectors import consensus_read, reasons_read, rollup_read
-from apps.appraisal.figures import Json
 from apps.appraisal.looks.looks_selectors import explanation_read
+from apps.appraisal.stored.candidates import Driver
 from apps.boats.api.candidate_serializers import ratios_serialized
 from apps.boats.gates.kinds import LOCAL_LAW
 from apps.boats.models import Candidate
@@ -28,7 +29,7 @@ from apps.pages.boats.boat_findings import (
     seller_photos_of,
 )
 from apps.pages.lists.boards import looks_shown, may
-from apps.pages.lists.cost_bars import BarScale
+from apps.pages.lists.cost_bars import BarScale, CostBar
 from apps.pages.lists.votes import BoatVotes, votes_on
 from apps.pages.purchase.gates import gates_shown
 from apps.pages.visits.own_visits import zone_at
@@ -139,19 +140,19 @@ class BoatView(PageView):
         }
 
 
-def drivers_of(cost: Json | None) -> list[Json]:
+def drivers_of(cost: RollupRead | None) -> list[Driver]:
     """The work that counts most. What makes the cost surer by a hair adds nothing to the doubt."""
     drivers = cost.get("drivers", ())[:DRIVERS_SHOWN] if cost else ()
     return [{**one, "share_of_doubt": max(one["share_of_doubt"], 0.0)} for one in drivers]
 
 
-def bar_of(cost: Json | None) -> Any:
+def bar_of(cost: RollupRead | None) -> CostBar | None:
     if not cost or "upfront" not in cost or "budget" not in cost:
         return None
     return BarScale.of(cost["budget"], [cost["upfront"]]).bar(cost["upfront"])
 
 
-def ratios_of(boat: Candidate) -> list[Json]:
+def ratios_of(boat: Candidate) -> list[dict[str, Any]]:
     """The design ratios that her particulars allow, as the trade reads them."""
     return [
         {"label": particulars.heading(name), **ratio}

@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any
+from typing import Any, TypedDict, TypeVar
 
 from django.http import HttpRequest, HttpResponse
 
@@ -10,19 +10,18 @@ from apps.accounts.models import Person
 from apps.appraisal import columns
 from apps.appraisal.board.answer import BoardRow, MemberRead
 from apps.appraisal.board.selectors import Board, board_read
-from apps.appraisal.figures import Json
 from apps.appraisal.jobs import Of
 from apps.appraisal.looks.looks_selectors import looks_etag, next_looks_of
 from apps.appraisal.looks.looks_sentences import SURVEY_ANYWAY
 from apps.appraisal.reading import Reading
+from apps.appraisal.stored.looks import AnyVisit
 from apps.appraisal.words import sentences
 from apps.boats.selectors import list_for
 from apps.groups.rules import actions_of, visible_clubs
 from apps.pages.base import PageView
-from apps.pages.lists.cost_bars import BarScale
+from apps.pages.lists.cost_bars import BarScale, CostBar
 from apps.planning.selectors import trips_of_group
 from apps.reports.words import sea_trial_in_words
-from apps.viewings.models import Viewing
 from apps.viewings.sea_trials import sea_trials_of
 
 LOOKS_SHOWN, VISITS_SHOWN, SURVEYS_SHOWN, TRIPS_SHOWN = 5, 3, 3, 5
@@ -51,7 +50,15 @@ def may(person: Person, group_id: uuid.UUID) -> dict[str, bool]:
     return {action.name.lower(): True for action in actions_of(person, group_id)}
 
 
-def rows_of(board: Board, rows: Sequence[BoardRow] | None = None) -> list[Json]:
+class ShownRow(BoardRow):
+    bar: CostBar | None
+    no_cost: str
+    condition_words: str
+    advised: str
+    otherwise: list[str]
+
+
+def rows_of(board: Board, rows: Sequence[BoardRow] | None = None) -> list[ShownRow]:
     """Each boat, by default those in order, with its line and the words of its cells."""
     rows = board["candidates"] if rows is None else rows
     scale = board["budget"] and BarScale.of(board["budget"], (row["upfront"] for row in rows))
@@ -59,7 +66,7 @@ def rows_of(board: Board, rows: Sequence[BoardRow] | None = None) -> list[Json]:
         {
             **row,
             "bar": scale.bar(row["upfront"]) if scale and row["upfront"] else None,
-            "no_cost": sentences.no_cost(row),
+            "no_cost": sentences.no_cost(row["missing"]),
             "condition_words": columns.condition(row["condition"]),
             "advised": columns.advised(row),
             "otherwise": list(otherwise(row, board["members"])),
@@ -76,8 +83,15 @@ def otherwise(row: BoardRow, members: Iterable[MemberRead]) -> Iterator[str]:
                 yield f"{member['name']} ({own['place']})"
 
 
-def of_sea_trial(visit: Json) -> bool:
-    return bool(visit["kind"] == Viewing.Kind.SEA_TRIAL)
+def of_sea_trial(visit: AnyVisit) -> bool:
+    return visit["kind"] == "sea_trial"
+
+
+class OfCandidate(TypedDict):
+    candidate_id: str
+
+
+R = TypeVar("R", bound=OfCandidate)
 
 
 def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> dict[str, Any]:
@@ -88,7 +102,7 @@ def looks_shown(person: Person, list_id: uuid.UUID, candidate_id: str = "") -> d
     reading = Reading.of_list(person, list_id, Of.LOOKS)
     looks = next_looks_of(reading)
 
-    def first(rows: Iterable[Json], most: int) -> list[Json]:
+    def first(rows: Iterable[R], most: int) -> list[R]:
         return [one for one in rows if candidate_id in ("", one["candidate_id"])][:most]
 
     costs = looks["of_costs"]

@@ -8,8 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 
 from apps.appraisal.board.candidate_selectors import rollup_read
 from apps.appraisal.board.selectors import board_read
-from apps.appraisal.figures import Json
-from apps.appraisal.stored.parts import Amount, Range
+from apps.appraisal.stored.parts import Amount
 from apps.appraisal.words.phrases import about, amount
 from apps.boats import particulars
 from apps.boats.models import Candidate
@@ -17,7 +16,7 @@ from apps.boats.selectors import candidates_of, list_for
 from apps.common.wording import money, percent
 from apps.pages.base import PageView
 from apps.pages.boats.particulars import heading, stated
-from apps.pages.lists.boards import rows_of
+from apps.pages.lists.boards import ShownRow, rows_of
 
 NOT_KNOWN = "not known"
 
@@ -41,23 +40,23 @@ class CompareView(PageView):
         by_id = {row["candidate_id"]: row for row in rows}
         boats = {str(boat.pk): boat for boat in candidates_of(candidate_list)}
         pair = chosen(request, [one for one in by_id if one in boats])
-        first, second = (by_id[one] for one in pair) if pair else ({}, {})
         return self.page(
             "pages/compare.html",
             list=candidate_list,
             board=board,
             rows=rows,
-            a=first,
-            b=second,
-            standing=list(standing(first, second)) if pair else [],
+            a=by_id[pair[0]] if pair else {},
+            b=by_id[pair[1]] if pair else {},
+            standing=list(standing(*(by_id[one] for one in pair))) if pair else [],
             known=list(known(*(boats[one] for one in pair))) if pair else [],
             work=list(work(*(self.areas(one) for one in pair))) if pair else [],
         )
 
     def areas(self, candidate_id: str) -> dict[str, Amount]:
         """What the work of each area is expected to come to, by its title."""
-        rollup = rollup_read(self.person, uuid.UUID(candidate_id))["rollup"] or {}
-        return {one["title"]: one["expected"] for one in rollup.get("by_area", ())}
+        rollup = rollup_read(self.person, uuid.UUID(candidate_id))["rollup"]
+        by_area = rollup.get("by_area", ()) if rollup else ()
+        return {one["title"]: one["expected"] for one in by_area}
 
 
 def chosen(request: HttpRequest, ids: list[str]) -> tuple[str, str] | None:
@@ -69,15 +68,15 @@ def chosen(request: HttpRequest, ids: list[str]) -> tuple[str, str] | None:
     return (pair[0], pair[1]) if len(pair) == 2 else None
 
 
-def standing(a: Json, b: Json) -> Iterator[Beside]:
+def standing(a: ShownRow, b: ShownRow) -> Iterator[Beside]:
     for title, words in STANDING:
         yield Beside(title, words(a) or NOT_KNOWN, words(b) or NOT_KNOWN)
 
 
-def cost(row: Json, which: str) -> str:
-    if not row[which]:
-        return str(row["no_cost"])
-    found: Range = row[which]
+def cost(row: ShownRow) -> str:
+    found = row["upfront"]
+    if not found:
+        return row["no_cost"]
     low, high = amount(found, "low"), amount(found, "high")
     return f"probably {amount(found, 'likely')} ({low} to {high})"
 
@@ -86,15 +85,15 @@ def share(known: float | None) -> str:
     return NOT_KNOWN if known is None else percent(known)
 
 
-STANDING: tuple[tuple[str, Callable[[Json], str]], ...] = (
+STANDING: tuple[tuple[str, Callable[[ShownRow], str]], ...] = (
     ("Place", lambda row: str(row["place"] or "struck off")),
-    ("Up front", lambda row: cost(row, "upfront")),
+    ("Up front", cost),
     ("Within the budget", lambda row: share(row["within_budget"])),
     ("Work that can wait", lambda row: amount(row["later"], "mean") if row["later"] else ""),
-    ("Condition, 0 to 100", lambda row: str(row["condition_words"])),
+    ("Condition, 0 to 100", lambda row: row["condition_words"]),
     ("Looked at", lambda row: share(row["condition"]["coverage"])),
     ("Open doubts", lambda row: str(row["open_doubts"] or "none")),
-    ("Advice", lambda row: str(row["advised"])),
+    ("Advice", lambda row: row["advised"]),
     ("Why", lambda row: " ".join(one["sentence"] for one in row["advice"]) or "-"),
 )
 

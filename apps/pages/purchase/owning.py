@@ -10,7 +10,6 @@ from django.http import HttpRequest, HttpResponse
 from django.utils.text import capfirst
 
 from apps.accounts.models import Person
-from apps.appraisal.figures import Json
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.groups.rules import Action, actions_of
 from apps.ownership.agreement.selectors import sheet_of
@@ -18,7 +17,7 @@ from apps.ownership.agreement.topics import NO_LEGAL_ADVICE
 from apps.ownership.handover.selectors import handover_of
 from apps.ownership.handover.usual import HANDOVER_CAUTION
 from apps.ownership.models import Handover, HandoverItem, WorkDecision
-from apps.ownership.season.answer import season_answer
+from apps.ownership.season.answer import ItemRead, MonthRead, season_answer
 from apps.ownership.season.selectors import season_of_boat
 from apps.ownership.season.work import State
 from apps.pages.base import PageView
@@ -69,6 +68,15 @@ class HandoverPageView(PageView):
         )
 
 
+class ShownItem(ItemRead):
+    enabling_titles: list[str]
+    caution_titles: list[str]
+
+
+class ShownMonth(MonthRead):
+    enabling_titles: list[str]
+
+
 class SeasonPageView(PageView):
     def get(self, request: HttpRequest, candidate_id: uuid.UUID) -> HttpResponse:
         read = season_of_boat(self.person, candidate_id)
@@ -77,15 +85,20 @@ class SeasonPageView(PageView):
         enabling = {code: one.title for code, one in catalogue.enabling.items()}
         cautions = {code: one.title for code, one in catalogue.cautions.items()}
         season, keeping = answer["season"], answer["keeping"]
-        for one in season["work"] if season else ():
-            one["enabling_titles"] = [enabling.get(code, code) for code in one["enabling"]]
-            one["caution_titles"] = [cautions[code] for code in one["cautions"] if code in cautions]
+        work: list[ShownItem] = [
+            {
+                **one,
+                "enabling_titles": [enabling.get(code, code) for code in one["enabling"]],
+                "caution_titles": [cautions[code] for code in one["cautions"] if code in cautions],
+            }
+            for one in (season["work"] if season else ())
+        ]
         return self.page(
             "pages/season.html",
             boat=boat,
             answer=answer,
             season=season,
-            works=by_state(season["work"]) if season else (),
+            works=by_state(work) if season else (),
             months=list(busy_months(season["months"], enabling)) if season else (),
             buyers=[one.name for one in read.buyers.values()],
             keeping=keeping,
@@ -126,10 +139,10 @@ def by_kind(items: Iterable[HandoverItem]) -> Iterable[tuple[str, list[HandoverI
         yield capfirst(str(kind.label)), list(of_it)
 
 
-def by_state(work: list[Json]) -> list[tuple[str, bool, list[Json]]]:
+def by_state(work: list[ShownItem]) -> list[tuple[str, bool, list[ShownItem]]]:
     """Planned safety work, the other planned work, and the rest: title, whether folded, items."""
 
-    def of(state: State, safety: bool | None = None) -> list[Json]:
+    def of(state: State, safety: bool | None = None) -> list[ShownItem]:
         return [
             one
             for one in work
@@ -149,7 +162,7 @@ def by_state(work: list[Json]) -> list[tuple[str, bool, list[Json]]]:
     ]
 
 
-def busy_months(months: list[Json], titles: dict[str, str]) -> Iterable[Json]:
+def busy_months(months: list[MonthRead], titles: dict[str, str]) -> Iterable[ShownMonth]:
     """Months in which something happens."""
     for one in months:
         if one["own_hours"] or one["enabling"] or Decimal(one["cost"]):

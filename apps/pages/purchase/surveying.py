@@ -12,8 +12,7 @@ from django.utils.text import capfirst
 
 from apps.appraisal.board.answer import BoardRow
 from apps.appraisal.board.selectors import Board, board_read
-from apps.appraisal.figures import Json
-from apps.appraisal.looks.looks_selectors import raters_read
+from apps.appraisal.looks.looks_selectors import RaterRead, raters_read
 from apps.boats.models import Candidate
 from apps.boats.selectors import candidate_for
 from apps.catalogue.applicability import applies
@@ -132,7 +131,7 @@ class SurveyPageView(PageView):
             for one in surveys
         ]
 
-    def raters(self, boat: Candidate, surveys: Iterable[ShownSurvey]) -> list[Json]:
+    def raters(self, boat: Candidate, surveys: Iterable[ShownSurvey]) -> list[RaterRead]:
         """How the results read the people whose looks are compared, the surveys counted."""
         compared = {
             str(person.person_id)

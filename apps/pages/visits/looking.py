@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from functools import cache
-from typing import Any
+from typing import Any, TypedDict
 
 from django.db.models import IntegerField
 
@@ -43,15 +43,15 @@ QUESTIONS = {
 # Not asked of a sea trial: they go without saying.
 AT_REST = ("where", "covered", "walk_under_cover", "engine_winterised")
 
-Json = dict[str, Any]
 
-
-def visit_serialized(person: Person, viewing: Viewing, taken: Assignment | None = None) -> Json:
+def visit_serialized(
+    person: Person, viewing: Viewing, taken: Assignment | None = None
+) -> dict[str, object]:
     """taken: the assignment by which an outsider visits; without it the person is a member."""
     return outsiders_visit(viewing, taken) if taken else members_visit(person, viewing)
 
 
-def members_visit(person: Person, viewing: Viewing) -> Json:
+def members_visit(person: Person, viewing: Viewing) -> dict[str, object]:
     candidate = viewing.candidate
     membership = membership_of(person, candidate.list.group_id)
     may = {
@@ -73,7 +73,7 @@ def members_visit(person: Person, viewing: Viewing) -> Json:
     }
 
 
-def outsiders_visit(viewing: Viewing, taken: Assignment) -> Json:
+def outsiders_visit(viewing: Viewing, taken: Assignment) -> dict[str, object]:
     """A look for another group: without its opinions, questions to the seller and recordings."""
     at = f"/second-opinions/{taken.request_id}"
     return {
@@ -92,7 +92,7 @@ def to_look_at(
     *,
     taps: bool,
     settled: frozenset[str] = frozenset(),
-) -> Json:
+) -> dict[str, object]:
     """The checks on the boat with their words. taps: whether recordings of them can be sent.
 
     settled: what somebody looked at when nothing made it a guess; it is not among the `open` ones.
@@ -132,7 +132,7 @@ def codes_in(found: CandidateChecklist) -> list[str]:
     return [one.checkpoint.code for one in found.possible]
 
 
-def boat_serialized(candidate: Candidate) -> Json:
+def boat_serialized(candidate: Candidate) -> dict[str, object]:
     return {
         "id": candidate.pk,
         "name": candidate.name,
@@ -142,11 +142,10 @@ def boat_serialized(candidate: Candidate) -> Json:
     }
 
 
-def check_serialized(check: PossibleCheck, *, taps: bool) -> Json:
+def check_serialized(check: PossibleCheck, *, taps: bool) -> dict[str, object]:
     """`hampered` is for the conditions of the plan; the phone knows those of the day."""
-    serialized: Json = dict(CheckSerializer(check).data)
     return {
-        **serialized,
+        **CheckSerializer(check).data,
         "prevented_by": check.checkpoint.prevented_by,
         "hampered_by": check.checkpoint.hampered_by,
         "taps": taps and not TAPPING_TOOLS.isdisjoint(check.checkpoint.tools),
@@ -160,7 +159,7 @@ def asked_on(kind: str) -> tuple[str, ...]:
 
 
 @cache
-def words(kind: str) -> Json:
+def words(kind: str) -> dict[str, object]:
     """The words of the questions and of their answers."""
     return {
         "conditions": [condition_serialized(name) for name in asked_on(kind)],
@@ -172,7 +171,19 @@ def words(kind: str) -> Json:
     }
 
 
-def condition_serialized(name: str) -> Json:
+class ConditionAnswer(TypedDict):
+    value: str | int
+    name: str
+    brings: list[str]
+
+
+class ConditionQuestion(TypedDict):
+    name: str
+    question: str
+    answers: list[ConditionAnswer]
+
+
+def condition_serialized(name: str) -> ConditionQuestion:
     """One question about how the boat lies, and what each answer to it rules out."""
     field: Any = Viewing._meta.get_field(name)
     if field.choices:
@@ -202,5 +213,5 @@ def brought_by(name: str, value: Any) -> list[str]:
     return [] if hindrance is None else [hindrance, *IMPLIED.get(hindrance, ())]
 
 
-def choices(pairs: Iterable[tuple[Any, Any]]) -> list[Json]:
+def choices(pairs: Iterable[tuple[Any, Any]]) -> list[dict[str, object]]:
     return [{"code": code, "name": str(name)} for code, name in pairs]

@@ -11,7 +11,7 @@ from apps.groups.rules import ALLOWED, Action, require
 from apps.groups.selectors import members_of
 from apps.pages.base import PageView
 from apps.pages.lists.boards import may
-from apps.pages.visits.looking import asked_on, condition_serialized
+from apps.pages.visits.looking import ConditionQuestion, asked_on, condition_serialized
 from apps.pages.visits.own_visits import zone_of
 from apps.pages.visits.yard_days import OwnDay, own_day
 from apps.viewings.checklists import candidate_checklist
@@ -76,14 +76,22 @@ def members_who_look(person: Person, group_id: UUID) -> Any:
     return members.exclude(person__kind=Person.Kind.PROGRAM).order_by("person__name", "pk")
 
 
-def known_in(asked: list[dict[str, Any]]) -> list[dict[str, Any]]:
+class ConditionAsked(ConditionQuestion):
+    """answer: the one that is known, in words; empty if none is."""
+
+    type: str
+    answer: str
+    value: str | int | None
+
+
+def known_in(asked: list[ConditionAsked]) -> list[ConditionAsked]:
     """The questions whose answer is known."""
     return [one for one in asked if one["answer"]]
 
 
-def questions(conditions: dict[str, Any]) -> list[dict[str, Any]]:
+def questions(conditions: dict[str, Any]) -> list[ConditionAsked]:
     """The questions to ask of a viewing of its kind, each with the answer that is known."""
-    found = []
+    found: list[ConditionAsked] = []
     for name in asked_on(conditions.get("kind", Viewing.Kind.VISIT)):
         question = condition_serialized(name)
         value = conditions.get(name)

@@ -1,10 +1,10 @@
 """A trip and its plan in an answer, as far as the reader may see them."""
 
 from decimal import Decimal
-from typing import Any
 
 from rest_framework.response import Response
 
+from apps.appraisal.stored.parts import Amount
 from apps.common.digests import digest_of
 from apps.http.views import versioned_response
 from apps.jobs.life import PLANNING, nobody_works
@@ -16,8 +16,6 @@ from apps.planning.models import Trip, TripBoat
 from apps.planning.selectors import PartyDay, StopSeen, TripSeen
 from apps.viewings.checklists import SCREENING
 
-Json = dict[str, Any]
-
 
 def trip_response(seen: TripSeen, *, status: int = 200) -> Response:
     """Its ETag differs between plans and readers; a change accepts any ETag of the same version."""
@@ -25,7 +23,7 @@ def trip_response(seen: TripSeen, *, status: int = 200) -> Response:
     return versioned_response(seen.trip, data, status=status, variant=digest_of(data))
 
 
-def trip_serialized(seen: TripSeen) -> Json:
+def trip_serialized(seen: TripSeen) -> dict[str, object]:
     trip = seen.trip
     row = dict(TripRowSerializer(trip).data)
     for name in OF_THE_PLAN:
@@ -43,7 +41,7 @@ def trip_serialized(seen: TripSeen) -> Json:
     }
 
 
-def boat_serialized(trip: Trip, boat: TripBoat) -> Json:
+def boat_serialized(trip: Trip, boat: TripBoat) -> dict[str, object]:
     return {
         "candidate": str(boat.candidate_id),
         "name": boat.candidate.name,
@@ -53,7 +51,7 @@ def boat_serialized(trip: Trip, boat: TripBoat) -> Json:
     }
 
 
-def plan_serialized(seen: TripSeen) -> Json:
+def plan_serialized(seen: TripSeen) -> dict[str, object]:
     trip = seen.trip
     visible = {str(boat.candidate_id) for boat in seen.boats}
     return {
@@ -85,7 +83,7 @@ def plan_serialized(seen: TripSeen) -> Json:
     }
 
 
-def route_serialized(trip: Trip, day: PartyDay) -> Json:
+def route_serialized(trip: Trip, day: PartyDay) -> dict[str, object]:
     return {
         "party": str(day.party.pk),
         "label": day.party.label,
@@ -96,7 +94,7 @@ def route_serialized(trip: Trip, day: PartyDay) -> Json:
     }
 
 
-def stop_serialized(trip: Trip, seen: StopSeen) -> Json:
+def stop_serialized(trip: Trip, seen: StopSeen) -> dict[str, object]:
     stop, boat = seen.stop, seen.boat
     return {
         "position": stop.position,
@@ -120,7 +118,7 @@ def km(metres: int | None) -> float | None:
     return None if metres is None else round(metres / 1000, 1)
 
 
-def place_serialized(trip: Trip, boat: TripBoat) -> Json:
+def place_serialized(trip: Trip, boat: TripBoat) -> dict[str, object]:
     yard, place = boat.candidate.at_yard, place_of(boat.candidate) or (None, None)
     return {
         "yard": yard.name if yard else boat.candidate.yard,
@@ -132,5 +130,5 @@ def place_serialized(trip: Trip, boat: TripBoat) -> Json:
     }
 
 
-def amount(value: Decimal | None, trip: Trip) -> Json | None:
+def amount(value: Decimal | None, trip: Trip) -> Amount | None:
     return None if value is None else {"amount": f"{value:.2f}", "currency": trip.currency}
