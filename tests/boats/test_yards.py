@@ -151,9 +151,6 @@ def test_a_repeat_is_answered_once(cast, fresh_id):
     assert Yard.objects.count() == 1
 
 
-SEVEN_SPANS = [f"0{n}:00-0{n}:30" for n in range(7)]
-
-
 def hours(*spans: str) -> dict:
     pairs = (span.split("-") for span in spans)
     return {"monday": [{"opens": opens, "closes": closes} for opens, closes in pairs]}

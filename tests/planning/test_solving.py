@@ -9,8 +9,6 @@ from apps.planning.solver.solving import solve
 from tests.planning.brute_force import best_value
 from tests.planning.days import days, days_with_appointments, problem_on_a_map
 
-WHOLE_DAY = ((0, 1440),)
-
 
 @settings(max_examples=60, deadline=None)
 @given(days())

@@ -20,7 +20,6 @@ RATE = 1.035
 # 3,000 that cannot wait and 1,000 that can, both sure: 24,200 up front, 25,200 all in.
 FAILED = [0, 1, 1, 1, 1]
 JOBS = work(fixed(3_000, 1_000), NO_ENABLING, [(0, 0, FAILED, 1), (1, 1, FAILED, 1)], now=[0])
-ALL_IN = 25_200
 BUDGET = 30_000.0
 
 

@@ -18,7 +18,6 @@ from urllib.error import URLError
 from urllib.request import urlopen
 
 ROOT = Path(__file__).resolve().parents[2]
-STARTS_WITHIN = 90.0
 SERVED = ("DATABASE_URL", "REDIS_URL")
 
 

@@ -138,7 +138,7 @@ def _season(read: SeasonRead, work: WorkList, plan: SeasonPlan) -> PlanRead:
         "paid": f"{paid_of(work):.2f}",
         "bills": {"compared": work.bills, "factor": round(work.factor, 3)},
         "proven": plan.proven,
-        "sentences": sentences_of(read.currency, work, plan),
+        "sentences": sentences_of(work, plan),
     }
 
 
@@ -217,7 +217,7 @@ def _case(case: Years, people: Mapping[uuid.UUID, Person]) -> CaseRead:
 # --- In words ------------------------------------------------------------------------------------
 
 
-def sentences_of(currency: str, work: WorkList, plan: SeasonPlan) -> list[str]:
+def sentences_of(work: WorkList, plan: SeasonPlan) -> list[str]:
     """What a reader must know of the plan before the figures."""
     notes = []
     if unsafe := plan.sails_unsafe:
