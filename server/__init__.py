@@ -3,8 +3,9 @@
 import gc
 import os
 
-# While the application loads, it makes hundreds of thousands of objects, which stay. As often as
-# by default the collector would visit them for a fifth of the time until a process is ready.
+# The collector of cyclic garbage runs less often than by default, at the start and later. While the
+# application loads, it makes hundreds of thousands of objects, which stay: by default the collector
+# visits them so often that this takes a fifth of the time until a process is ready.
 gc.set_threshold(5_000, 10, 10)
 
 # One thread for the linear algebra, said before NumPy loads. Its matrices are small, so that more
