@@ -96,6 +96,33 @@ def test_without_a_command_all_are_listed():
     assert wrong.returncode == 2
 
 
+@pytest.mark.parametrize(
+    ("optimised", "own_choice", "used"),
+    [(True, "", "python3"), (False, "", "/usr/bin/python3"), (False, "mine", "mine")],
+)
+def test_the_environment_is_made_with_an_optimised_python(optimised, own_choice, used, tmp_path):
+    """Where it is there: python3 stands in for one that says whether it was compiled so."""
+    if not able("/usr/bin/python3"):
+        used = used.replace("/usr/bin/python3", "python3")
+    found = tmp_path / "python3"
+    found.write_text(f"#!/bin/sh\nexit {0 if optimised else 1}\n")
+    found.chmod(0o755)
+    environment = os.environ | {
+        "PATH": f"{tmp_path}:{os.environ['PATH']}",
+        "HARDSTAND_PYTHON": own_choice,
+    }
+    named = subprocess.run(
+        ["sh", "server/run", "python"], cwd=ROOT, env=environment, capture_output=True, text=True
+    )
+    assert named.stdout.strip() == used, named.stderr
+
+
+def able(python: str) -> bool:
+    """Whether it is new enough and can make environments with pip."""
+    asked = [python, "-c", "import ensurepip, sys, venv; sys.exit(sys.version_info < (3, 11))"]
+    return Path(python).exists() and subprocess.run(asked, capture_output=True).returncode == 0
+
+
 APPS = sorted(path.parent.name for path in (ROOT / "apps").glob("*/__init__.py"))
 
 
