@@ -193,6 +193,30 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("ledger", "number"), name="entry_number_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("amount__lte", 0),
+                                ("kind", "reversal"),
+                                ("reverses__isnull", False),
+                            ),
+                            models.Q(
+                                ("amount__gte", 0),
+                                ("kind__in", ("expense", "payment")),
+                                ("reverses", None),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="entry_reversal_names_its_entry",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("rate__gt", 0)), name="entry_rate_above_0"
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="EntryPart",
@@ -231,49 +255,17 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ("place",),
-            },
-        ),
-        migrations.AddConstraint(
-            model_name="ledgerentry",
-            constraint=models.UniqueConstraint(
-                fields=("ledger", "number"), name="entry_number_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="ledgerentry",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("amount__lte", 0), ("kind", "reversal"), ("reverses__isnull", False)),
-                    models.Q(
-                        ("amount__gte", 0), ("kind__in", ("expense", "payment")), ("reverses", None)
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("entry", "place"), name="part_in_each_place_once"
                     ),
-                    _connector="OR",
-                ),
-                name="entry_reversal_names_its_entry",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="ledgerentry",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("rate__gt", 0)), name="entry_rate_above_0"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="entrypart",
-            constraint=models.UniqueConstraint(
-                fields=("entry", "place"), name="part_in_each_place_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="entrypart",
-            constraint=models.UniqueConstraint(
-                fields=("entry", "person"), name="part_of_each_person_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="entrypart",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("weight__gte", 0)), name="part_weight_at_least_0"
-            ),
+                    models.UniqueConstraint(
+                        fields=("entry", "person"), name="part_of_each_person_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("weight__gte", 0)), name="part_weight_at_least_0"
+                    ),
+                ],
+            },
         ),
     ]

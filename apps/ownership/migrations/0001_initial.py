@@ -44,6 +44,13 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("group", "topic"), name="clause_once_for_each_topic"
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Handover",
@@ -118,6 +125,27 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("price_amount__gte", 0), ("price_amount", None), _connector="OR"
+                        ),
+                        name="handover_price_at_least_0",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("price_amount", None), ("price_currency", "")),
+                            models.Q(
+                                ("price_amount__isnull", False),
+                                models.Q(("price_currency", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="handover_price_has_currency",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="HandoverItem",
@@ -184,6 +212,20 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ("created_at", "pk"),
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("checked_at", None), ("checked_by", None), ("found", None)),
+                            models.Q(
+                                ("checked_at__isnull", False),
+                                ("checked_by__isnull", False),
+                                ("found__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="handover_item_found_by_somebody",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -268,6 +310,23 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("most_a_month__gte", 0), ("most_a_month", None), _connector="OR"
+                            ),
+                            models.Q(("resale__gte", 0), ("resale", None), _connector="OR"),
+                        ),
+                        name="season_money_at_least_0",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("months__gte", 1), ("months__lte", 24)),
+                        name="season_has_months",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Wording",
@@ -325,6 +384,14 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ("number",),
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("clause", "number"), name="wording_number_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("text", ""), _negated=True), name="wording_has_words"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -381,6 +448,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ("created_at", "pk"),
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("wording", "person"), name="consent_once_for_each"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -435,90 +507,12 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddConstraint(
-            model_name="clause",
-            constraint=models.UniqueConstraint(
-                fields=("group", "topic"), name="clause_once_for_each_topic"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="handover",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("price_amount__gte", 0), ("price_amount", None), _connector="OR"
-                ),
-                name="handover_price_at_least_0",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="handover",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("price_amount", None), ("price_currency", "")),
-                    models.Q(
-                        ("price_amount__isnull", False),
-                        models.Q(("price_currency", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="handover_price_has_currency",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="handoveritem",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("checked_at", None), ("checked_by", None), ("found", None)),
-                    models.Q(
-                        ("checked_at__isnull", False),
-                        ("checked_by__isnull", False),
-                        ("found__isnull", False),
-                    ),
-                    _connector="OR",
-                ),
-                name="handover_item_found_by_somebody",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="seasonsettings",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("most_a_month__gte", 0), ("most_a_month", None), _connector="OR"),
-                    models.Q(("resale__gte", 0), ("resale", None), _connector="OR"),
-                ),
-                name="season_money_at_least_0",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="seasonsettings",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("months__gte", 1), ("months__lte", 24)),
-                name="season_has_months",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="wording",
-            constraint=models.UniqueConstraint(
-                fields=("clause", "number"), name="wording_number_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="wording",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("text", ""), _negated=True), name="wording_has_words"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="consent",
-            constraint=models.UniqueConstraint(
-                fields=("wording", "person"), name="consent_once_for_each"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="workdecision",
-            constraint=models.UniqueConstraint(
-                fields=("candidate", "remedy"), name="work_decided_once_for_each_remedy"
-            ),
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("candidate", "remedy"), name="work_decided_once_for_each_remedy"
+                    )
+                ],
+            },
         ),
     ]

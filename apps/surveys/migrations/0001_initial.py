@@ -114,6 +114,27 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("fee_amount__gte", 0), ("fee_amount", None), _connector="OR"
+                        ),
+                        name="survey_fee_at_least_0",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("fee_amount", None), ("fee_currency", "")),
+                            models.Q(
+                                ("fee_amount__isnull", False),
+                                models.Q(("fee_currency", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="survey_fee_has_a_currency",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="SurveyReport",
@@ -187,6 +208,13 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("survey", "number"), name="survey_report_number_once"
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="SurveyFinding",
@@ -335,6 +363,39 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ("place",),
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("report", "place"), name="survey_finding_place_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("measured_unit", ""), ("measured_value", None)),
+                            models.Q(
+                                models.Q(("checkpoint", None), _negated=True),
+                                models.Q(("measured_value", None), _negated=True),
+                                models.Q(("measured_unit", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="survey_finding_measured_at_a_checkpoint_with_a_unit",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("checkpoint", None), ("words", ""), _negated=True),
+                        name="survey_finding_says_something",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("currency", ""), ("high", None), ("low", None)),
+                            models.Q(
+                                ("high__gte", models.F("low")),
+                                ("low__gt", Decimal("0")),
+                                models.Q(("currency", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="survey_finding_cost_is_a_range",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -437,6 +498,31 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("closed_at", None)),
+                        fields=("candidate",),
+                        name="one_open_survey_vote",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("quorum__gt", 0), ("quorum__lte", 1)),
+                        name="survey_vote_quorum_is_a_part",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("closed_at", None), ("closed_by", None), ("outcome", "")),
+                            models.Q(
+                                ("closed_at__isnull", False),
+                                ("closed_by__isnull", False),
+                                models.Q(("outcome", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="closed_survey_vote_has_an_outcome",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="SurveyBallot",
@@ -482,6 +568,13 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("vote", "person"), name="one_survey_ballot_each"
+                    )
+                ],
+            },
         ),
         migrations.AddField(
             model_name="survey",
@@ -492,111 +585,6 @@ class Migration(migrations.Migration):
                 on_delete=django.db.models.deletion.RESTRICT,
                 related_name="surveys",
                 to="surveys.surveyvote",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyreport",
-            constraint=models.UniqueConstraint(
-                fields=("survey", "number"), name="survey_report_number_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyfinding",
-            constraint=models.UniqueConstraint(
-                fields=("report", "place"), name="survey_finding_place_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyfinding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("measured_unit", ""), ("measured_value", None)),
-                    models.Q(
-                        models.Q(("checkpoint", None), _negated=True),
-                        models.Q(("measured_value", None), _negated=True),
-                        models.Q(("measured_unit", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="survey_finding_measured_at_a_checkpoint_with_a_unit",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyfinding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("checkpoint", None), ("words", ""), _negated=True),
-                name="survey_finding_says_something",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyfinding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("currency", ""), ("high", None), ("low", None)),
-                    models.Q(
-                        ("high__gte", models.F("low")),
-                        ("low__gt", Decimal("0")),
-                        models.Q(("currency", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="survey_finding_cost_is_a_range",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyvote",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("closed_at", None)),
-                fields=("candidate",),
-                name="one_open_survey_vote",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyvote",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("quorum__gt", 0), ("quorum__lte", 1)),
-                name="survey_vote_quorum_is_a_part",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyvote",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("closed_at", None), ("closed_by", None), ("outcome", "")),
-                    models.Q(
-                        ("closed_at__isnull", False),
-                        ("closed_by__isnull", False),
-                        models.Q(("outcome", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="closed_survey_vote_has_an_outcome",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="surveyballot",
-            constraint=models.UniqueConstraint(
-                fields=("vote", "person"), name="one_survey_ballot_each"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="survey",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("fee_amount__gte", 0), ("fee_amount", None), _connector="OR"),
-                name="survey_fee_at_least_0",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="survey",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("fee_amount", None), ("fee_currency", "")),
-                    models.Q(
-                        ("fee_amount__isnull", False), models.Q(("fee_currency", ""), _negated=True)
-                    ),
-                    _connector="OR",
-                ),
-                name="survey_fee_has_a_currency",
             ),
         ),
     ]
