@@ -15,6 +15,7 @@ from apps.catalogue.reading import CatalogueInvalid, read_catalogue
 from apps.catalogue.selectors import catalogue_snapshot
 from apps.catalogue.services import catalogue_load
 from apps.common.errors import Conflict
+from tests.catalogue.real import REAL
 
 pytestmark = pytest.mark.django_db
 
@@ -245,3 +246,8 @@ def test_the_command_names_every_fault(files, options):
         "checkpoints/keel.toml: joint: professional_from: must be at most 4, is 7\n"
         "checkpoints/keel.toml: joint: weight: must be at most 5, is 9"
     )
+
+
+def test_no_title_of_a_check_is_a_question():
+    """Pages write the level after it: "Seacock movement: defective"."""
+    assert [one.title for one in REAL.checkpoints.values() if "?" in one.title] == []
