@@ -20,6 +20,11 @@ def sentences_in(text: str) -> list[str]:
     return BETWEEN.split(text)
 
 
+def lead(title: str) -> str:
+    """A title before a statement about it: 'Keel bolts:', but 'Does the keel move?'."""
+    return title if title.endswith("?") else f"{title}:"
+
+
 def sum_of(amount: Decimal, currency: str) -> str:
     """'28,400.01 USD', '28,400 USD': an amount that people named, to the cent."""
     return f"{f'{amount:,.2f}'.removesuffix('.00')} {currency}"

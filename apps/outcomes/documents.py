@@ -7,7 +7,7 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
 from apps.common.processes.keeping import kept_by_content
-from apps.common.wording import percent
+from apps.common.wording import lead, percent
 from apps.outcomes import sentences
 from apps.outcomes.answer import CheckpointOutcomes, OutcomesRead
 from apps.outcomes.kinds import ALL, TITLES
@@ -84,19 +84,19 @@ def described(club_outcomes: OutcomesRead, name: str) -> str:
     match name:
         case "found":
             lines = [
-                f"{one['title']}: {sentences.found(one['found'])}."
+                f"{lead(one['title'])} {sentences.found(one['found'])}."
                 for one in club_outcomes["checkpoints"]
                 if one["found"]
             ]
         case "disclosed":
             lines = [
-                f"{one['title']}: {_disclosed(one)}."
+                f"{lead(one['title'])} {_disclosed(one)}."
                 for one in club_outcomes["checkpoints"]
                 if one["caught"] or one["cleared"]
             ]
         case _:
             lines = [
-                f"{one['title']}: {sentences.cost(one['cost'])}."
+                f"{lead(one['title'])} {sentences.cost(one['cost'])}."
                 for one in club_outcomes["remedies"]
                 if one["cost"]
             ]

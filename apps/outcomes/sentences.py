@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from apps.common.wording import NOT_A_SURVEY, percent
+from apps.common.wording import NOT_A_SURVEY, lead, percent
 from apps.outcomes.answer import CheckpointOutcomes, FigureRead, RemedyOutcomes
 
 OLDER_METHOD = (
@@ -55,14 +55,14 @@ def _found(checkpoints: Sequence[CheckpointOutcomes]) -> Iterator[str]:
     there = [(one["title"], one["found"]) for one in checkpoints if one["found"]]
     defective = [(title, figure) for title, figure in there if figure["figure"] > 0]
     for title, figure in sorted(defective, key=lambda one: -one[1]["figure"])[:MOST]:
-        yield f"{title}: {found(figure)}."
+        yield f"{lead(title)} {found(figure)}."
 
 
 def _missed(checkpoints: Sequence[CheckpointOutcomes]) -> Iterator[str]:
     there = [(one["title"], one["caught"]) for one in checkpoints if one["caught"]]
     for title, figure in sorted(there, key=lambda one: one[1]["figure"])[:MOST]:
         yield (
-            f"{title}: where a survey found it defective or worse, a quick look had seen it "
+            f"{lead(title)} where a survey found it defective or worse, a quick look had seen it "
             f"on {percent(figure['figure'])} ({interval(figure)}) of {behind(figure)}."
         )
 
@@ -71,4 +71,4 @@ def _cost(remedies: Sequence[RemedyOutcomes]) -> Iterator[str]:
     there = [(one["title"], one["cost"]) for one in remedies if one["cost"]]
     far = [(title, figure) for title, figure in there if abs(figure["figure"] - 1) >= FAR]
     for title, figure in sorted(far, key=lambda one: -abs(one[1]["figure"] - 1))[:MOST]:
-        yield f"{title}: {cost(figure)}."
+        yield f"{lead(title)} {cost(figure)}."

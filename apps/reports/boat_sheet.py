@@ -9,7 +9,7 @@ from apps.boats.models import Candidate
 from apps.catalogue.applicability import PossibleCheck
 from apps.catalogue.content import CheckpointEntry
 from apps.catalogue.vocabulary import BEAUFORT, CONDITIONS, LEVELS, PLACES, SEA_STATES
-from apps.common.wording import money
+from apps.common.wording import lead, money
 from apps.reports import words
 from apps.reports.content import (
     TICK,
@@ -197,7 +197,7 @@ def look_first(look: LookToMake) -> Iterator[Line]:
     value = [one for one in look.known.checks if one["checkpoint"] in possible]
     for one in value[:MOST_CHECKS]:
         who = f" Best by {one['person']}." if one.get("person") else ""
-        yield Line(f"{one['look']}{who}", lead=f"{one['title']}:")
+        yield Line(f"{one['look']}{who}", lead=lead(one["title"]))
 
 
 def possible_codes(look: LookToMake) -> set[str]:

@@ -33,6 +33,15 @@ def test_it_works(spring, cast, notify):
     assert types(cast.hal, DISPUTED) == types(cast.ola, DISPUTED) == []
 
 
+def test_a_title_that_asks_is_followed_by_no_colon(spring, cast, notify):
+    notify()
+    for one in Notification.objects.filter(type="levels_apart"):
+        one.facts = {**one.facts, "title": "Does the keel move?"}
+        one.save()
+    (mine,) = inbox(cast.ben, DISPUTED)
+    assert mine["sentence"].startswith("Fulmar, Does the keel move? you saw it failed, Bea")
+
+
 def test_how_far_a_settling_look_moves_her_cost_is_said_where_it_is_known(spring, cast, notify):
     stored = ListAppraisal.objects.get(pk=spring.yard.list.pk)
     moves = {"amount": "740.00", "currency": "USD"}

@@ -16,7 +16,7 @@ from apps.appraisal.stored import parts
 from apps.appraisal.words import phrases
 from apps.appraisal.words.phrases import Names
 from apps.boats.api.fields import WantedValueField
-from apps.common.wording import percent
+from apps.common.wording import lead, percent
 from apps.reckoning import reasons
 
 Found = TypeVar("Found", bound=reasons.Advice)
@@ -145,7 +145,7 @@ def walk_away_finding(
 
 def walk_away_finding_sentence(one: parts.StoredWalkAwayFinding, _: Names) -> str:
     return (
-        f"{phrases.lead(one['title'])} {percent(one['probability'])} likely to be "
+        f"{lead(one['title'])} {percent(one['probability'])} likely to be "
         f"{phrases.at_least(one['level'])}, which is reason to walk away"
         f"{phrases.to_judge(one['judged_by'])}."
     )
@@ -175,7 +175,7 @@ def open_doubt_sentence(one: parts.StoredOpenDoubt, _: Names) -> str:
     """Results of an earlier method lack the probability and the number of people."""
     seen_by, likely = one.get("seen_by", 1), one.get("probability")
     who = "somebody" if seen_by < 2 else f"{phrases.counted(seen_by)} people"
-    saw = f"{phrases.lead(one['title'])} {who} saw it as {phrases.LEVELS[one['level']]}"
+    saw = f"{lead(one['title'])} {who} saw it as {phrases.LEVELS[one['level']]}"
     saw += " and nobody has cleared it since"
     if likely is not None:
         saw += f"; corrected for how each of them sees, that is {percent(likely)} likely"

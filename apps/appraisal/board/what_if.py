@@ -336,7 +336,7 @@ def _checkpoint_faults(changes: WhatIfChanges, inputs: Inputs) -> list[FieldFaul
             detail = f"There is no checkpoint {change.checkpoint!r}."
             faults.append(FieldFault(at, "unknown_checkpoint", detail))
         elif boat is not None and not applies(checkpoint, boat.built_of):
-            detail = f"{checkpoint.title} does not apply to this boat."
+            detail = f"“{checkpoint.title}” does not apply to this boat."
             faults.append(FieldFault(at, "does_not_apply", detail))
     return faults
 

@@ -80,7 +80,7 @@ def rounded(amount: float, to: Callable[[float], int] = round) -> float:
 
 def before_buying(one: StoredToBeJudged) -> str:
     """Advice after one grave look: look again together, and have it judged before buying."""
-    found = f"{lead(one['title'])} {seen_how(one)}"
+    found = f"{wording.lead(one['title'])} {seen_how(one)}"
     if one["judged"]:
         who = article(one["judged_by"])
         return f"{found}. It was judged by {who}: know what putting it right costs before you buy."
@@ -108,11 +108,6 @@ COUNTED = ("no", "one", "two", "three", "four", "five", "six")
 
 def counted(number: int) -> str:
     return COUNTED[number] if number < len(COUNTED) else str(number)
-
-
-def lead(title: str) -> str:
-    """A checkpoint's title before a statement about it; some titles are questions."""
-    return title if title.endswith("?") else f"{title}:"
 
 
 def at_least(level: int) -> str:

@@ -35,7 +35,6 @@ from apps.appraisal.words.phrases import (
     amount,
     article,
     at_least,
-    lead,
     listed,
 )
 from apps.common import wording
@@ -164,7 +163,7 @@ def structure(figures: StoredCondition) -> str:
         return "Nothing wrong was seen in anything structural."
     return (
         f"The worst credible level of anything structural, which the average hides: "
-        f"{worst['title'].rstrip('?')}, {LEVELS[worst['level']]}."
+        f"{wording.lead(worst['title'])} {LEVELS[worst['level']]}."
     )
 
 
@@ -180,7 +179,7 @@ def structure_in_short(figures: StoredCondition) -> str:
 
 def doubt(one: Doubt, names: Names) -> str:
     return (
-        f"{lead(one['title'])} {names.person(one['person_id'])} saw it as "
+        f"{wording.lead(one['title'])} {names.person(one['person_id'])} saw it as "
         f"{LEVELS[one['level']]} on {one['seen_at'][:10]}. Open until {closes(one)}."
     )
 
@@ -194,7 +193,7 @@ def closes(one: Doubt | DoubtRaised) -> str:
 def walk_away(one: WalkAway) -> str:
     seen = "" if one["looked"] else " Nobody has looked at it."
     return (
-        f"{lead(one['title'])} {wording.percent(one['probability'])} likely to be "
+        f"{wording.lead(one['title'])} {wording.percent(one['probability'])} likely to be "
         f"{at_least(one['level'])}.{seen}"
     )
 

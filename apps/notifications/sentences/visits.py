@@ -1,6 +1,7 @@
 """Sentences of notifications about visits, trips, questions and findings."""
 
 from apps.appraisal.words.phrases import LEVELS, about
+from apps.common.wording import lead
 from apps.notifications.models import Notification
 from apps.notifications.words import Words, boat, count, line, listed
 from apps.viewings.checklists import is_sea_trial
@@ -108,8 +109,8 @@ def levels_apart(notification: Notification, words: Words) -> str:
     )
     moves = facts["value"]
     value = f" Another look is expected to move her cost by {about(moves)}." if moves else ""
-    title = line(facts["title"]).rstrip(":")
-    return f"{boat(notification)}, {title}: you {saw(facts['level'])}, {theirs}.{value}"
+    title = lead(line(facts["title"]).rstrip(":"))
+    return f"{boat(notification)}, {title} you {saw(facts['level'])}, {theirs}.{value}"
 
 
 def saw(level: int) -> str:

@@ -26,6 +26,8 @@ register = template.Library()
 register.filter("about", phrases.about)
 register.filter("article", phrases.article)
 register.filter("capital", capital)
+register.filter("ended", words.ended)
+register.filter("lead", wording.lead)
 register.filter("percent", wording.percent)
 register.filter("sentences", wording.sentences_in)
 

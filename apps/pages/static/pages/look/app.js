@@ -199,7 +199,7 @@ function note() {
   if (troubles.length) return html`<div role="alert">${troubles.map((text) => html`<p class="error">${text}</p>`)}</div>`;
   if (!last || session.look.state !== "open") return nothing;
   const check = session.checks.find((one) => one.code === last.code);
-  return html`<p class="last" role="status"><span>Kept: ${check?.title}.</span>
+  return html`<p class="last" role="status"><span>Kept: “${check?.title}”.</span>
     <button type="button" class="plain" @click=${() => session.undo()}>Undo</button></p>`;
 }
 

@@ -59,7 +59,7 @@ function votePart(session) {
 function refusedChecks(session) {
   const refused = everyCheck(session.visit).filter((check) => session.refusedAt(check.code).length);
   return refused.map(
-    (check) => html`<div class="refused"><p class="error">${check.title}: ${session.refusedAt(check.code).join(" ")}</p>
+    (check) => html`<div class="refused"><p class="error">“${check.title}”: ${session.refusedAt(check.code).join(" ")}</p>
       <div class="actions">
         <button type="button" @click=${() => session.go({ step: "check", check: check.code })}>Put it right</button>
         <button type="button" @click=${() => session.clear(check.code)}>Leave this finding out</button>
