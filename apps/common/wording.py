@@ -20,9 +20,9 @@ def sentences_in(text: str) -> list[str]:
     return BETWEEN.split(text)
 
 
-def lead(title: str) -> str:
+def lead(title: str, mark: str = ":") -> str:
     """A title before a statement about it: 'Keel bolts:', but 'Does the keel move?'."""
-    return title if title.endswith("?") else f"{title}:"
+    return title if title.endswith("?") else f"{title}{mark}"
 
 
 def sum_of(amount: Decimal, currency: str) -> str:

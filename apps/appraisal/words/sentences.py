@@ -163,7 +163,7 @@ def structure(figures: StoredCondition) -> str:
         return "Nothing wrong was seen in anything structural."
     return (
         f"The worst credible level of anything structural, which the average hides: "
-        f"{wording.lead(worst['title'])} {LEVELS[worst['level']]}."
+        f"{wording.lead(worst['title'], ',')} {LEVELS[worst['level']]}."
     )
 
 
