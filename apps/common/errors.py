@@ -7,6 +7,9 @@ import errno
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
+
+Record = TypeVar("Record")
 
 
 @dataclass(frozen=True)
@@ -35,6 +38,13 @@ class Invalid(ServiceError):
 
 class NotVisible(ServiceError):
     """The record does not exist for this reader."""
+
+
+def visible(record: Record | None) -> Record:
+    """The record. Raises `NotVisible` if there is none."""
+    if record is None:
+        raise NotVisible
+    return record
 
 
 @dataclass(eq=False)

@@ -94,10 +94,6 @@ class Waters:
     def of_tern(self) -> str:
         return f"/groups/{self.cast.group.pk}/catalogue"
 
-    @property
-    def of_gull(self) -> str:
-        return f"/groups/{self.gull.pk}/catalogue"
-
 
 def waters_made(cast: Cast) -> Waters:
     club = Club.objects.create(name="Harbour")

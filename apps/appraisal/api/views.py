@@ -1,7 +1,8 @@
 """The board, its reasons, and the results of each candidate: translation only."""
 
 import uuid
-from typing import ClassVar
+from collections.abc import Callable, Mapping
+from typing import ClassVar, Literal
 
 from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
@@ -63,31 +64,40 @@ class OrderView(DerivedView):
         return unless_held(request, reading.etag("order"), lambda: selectors.order_of(reading))
 
 
-class RollupView(DerivedView):
+class CandidateResultView(DerivedView):
+    """One stored result of one candidate."""
+
+    def result(
+        self,
+        request: Request,
+        candidate_id: uuid.UUID,
+        name: str,
+        read: Callable[[Reading, uuid.UUID], Mapping[str, object]],
+    ) -> HttpResponse:
+        reading = self.of_candidate(candidate_id)
+        etag = reading.etag(name, candidate=candidate_id)
+        return unless_held(request, etag, lambda: read(reading, candidate_id))
+
+
+class RollupView(CandidateResultView):
     @extend_schema(operation_id="rollup_read", responses=RollupAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> HttpResponse:
         """What she would cost all-in, where it comes from, and what keeping her costs."""
-        reading = self.of_candidate(candidate_id)
-        etag = reading.etag("rollup", candidate=candidate_id)
-        return unless_held(request, etag, lambda: candidates.rollup_of(reading, candidate_id))
+        return self.result(request, candidate_id, "rollup", candidates.rollup_of)
 
 
-class ConsensusView(DerivedView):
+class ConsensusView(CandidateResultView):
     @extend_schema(operation_id="consensus_read", responses=ConsensusAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> HttpResponse:
         """What all findings on her together say, checkpoint by checkpoint."""
-        reading = self.of_candidate(candidate_id)
-        etag = reading.etag("consensus", candidate=candidate_id)
-        return unless_held(request, etag, lambda: candidates.consensus_of(reading, candidate_id))
+        return self.result(request, candidate_id, "consensus", candidates.consensus_of)
 
 
-class ReasonsView(DerivedView):
+class ReasonsView(CandidateResultView):
     @extend_schema(operation_id="reasons_read", responses=ReasonsAnswerSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> HttpResponse:
         """Why she is in her place, in full: as numbers and codes, and in sentences."""
-        reading = self.of_candidate(candidate_id)
-        etag = reading.etag("reasons", candidate=candidate_id)
-        return unless_held(request, etag, lambda: candidates.reasons_of(reading, candidate_id))
+        return self.result(request, candidate_id, "reasons", candidates.reasons_of)
 
 
 # --- The board in other forms --------------------------------------------------------------------
@@ -105,7 +115,13 @@ class BoardCsvView(DerivedView):
         return as_file(documents.board_csv(board), "text/csv; charset=utf-8", "board.csv")
 
 
-class BoardSvgView(DerivedView):
+class BoardPictureView(DerivedView):
+    def picture(self, list_id: uuid.UUID, form: Literal["svg", "png"], media_type: str) -> Response:
+        board = selectors.board_read(self.person, list_id, self.query["wait"])
+        return as_file(documents.board_picture(board, form), media_type, f"board.{form}")
+
+
+class BoardSvgView(BoardPictureView):
     renderer_classes = file_or_json(SvgPicture)
 
     @extend_schema(
@@ -113,11 +129,10 @@ class BoardSvgView(DerivedView):
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The all-in ranges against the budget, as a picture."""
-        board = selectors.board_read(self.person, list_id, self.query["wait"])
-        return as_file(documents.board_picture(board, "svg"), SvgPicture.media_type, "board.svg")
+        return self.picture(list_id, "svg", SvgPicture.media_type)
 
 
-class BoardPngView(DerivedView):
+class BoardPngView(BoardPictureView):
     renderer_classes = file_or_json(PngPicture)
 
     @extend_schema(
@@ -125,8 +140,7 @@ class BoardPngView(DerivedView):
     )
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """The all-in ranges against the budget, as a picture."""
-        board = selectors.board_read(self.person, list_id, self.query["wait"])
-        return as_file(documents.board_picture(board, "png"), PngPicture.media_type, "board.png")
+        return self.picture(list_id, "png", PngPicture.media_type)
 
 
 class BoardPageView(DerivedView):

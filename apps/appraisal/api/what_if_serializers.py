@@ -11,7 +11,7 @@ from apps.appraisal.api.shapes import (
     RangeSerializer,
     ToBeJudgedSerializer,
 )
-from apps.appraisal.board.what_if import (
+from apps.appraisal.board.what_if_changes import (
     FindingChange,
     PriceChange,
     QuoteChange,

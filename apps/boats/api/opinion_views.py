@@ -4,9 +4,11 @@ import uuid
 from collections.abc import Mapping
 from typing import Any
 
+from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.serializers import BaseSerializer
 
 from apps.accounts.models import Person
 from apps.boats import opinion_services as services
@@ -26,7 +28,7 @@ from apps.boats.api.opinion_serializers import (
     WantSerializer,
     WantsQuery,
 )
-from apps.common.errors import NotVisible
+from apps.common.errors import visible
 from apps.groups.needs import in_group_of_candidate, in_group_of_list
 from apps.groups.rules import Action
 from apps.http.pages import PageQuery, page, page_of
@@ -42,6 +44,24 @@ class OwnThingView(View):
 
     put_makes = True
     scopes = {"GET": "opinions:read", "PUT": "opinions:write", "DELETE": "opinions:write"}
+
+
+class EverybodysOpinionsView(View):
+    """The opinions that the reader may see, and how many are hidden from them."""
+
+    scopes = {"GET": "opinions:read"}
+    query_serializer = PageQuery
+
+    def page_of_seen(
+        self,
+        request: Request,
+        seen: tuple[QuerySet[Any], int],
+        serializer: type[BaseSerializer[Any]],
+    ) -> Response:
+        opinions, hidden = seen
+        answer = page(request, opinions, self.query, serializer)
+        answer.data["hidden"] = hidden
+        return answer
 
 
 class WantsView(View):
@@ -119,9 +139,7 @@ class JudgementView(OwnThingView):
     def get(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
         """Whether one candidate meets a free want."""
         want = selectors.want_for(self.person, want_id)
-        judgement = selectors.judgement_of(want, candidate_id)
-        if judgement is None:
-            raise NotVisible
+        judgement = visible(selectors.judgement_of(want, candidate_id))
         return versioned_response(judgement, JudgementSerializer(judgement).data)
 
     @extend_schema(
@@ -150,9 +168,7 @@ class JudgementView(OwnThingView):
     def delete(self, request: Request, want_id: uuid.UUID, candidate_id: uuid.UUID) -> Response:
         """Delete a judgement of yours: the want is then neither met nor not met."""
         want = selectors.want_for(self.person, want_id)
-        own = selectors.judgement_of(want, candidate_id)
-        if own is None:
-            raise NotVisible
+        own = visible(selectors.judgement_of(want, candidate_id))
         services.judgement_withdraw(
             want=want,
             judgement=own,
@@ -169,9 +185,7 @@ class ValuationView(OwnThingView):
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """The price that you would pay for her if everything were right."""
         candidate = selectors.candidate_for(self.person, candidate_id)
-        valuation = selectors.valuation_by(self.person, candidate)
-        if valuation is None:
-            raise NotVisible
+        valuation = visible(selectors.valuation_by(self.person, candidate))
         return versioned_response(valuation, ValuationSerializer(valuation).data)
 
     @extend_schema(
@@ -201,9 +215,7 @@ class ValuationView(OwnThingView):
     def delete(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Delete your valuation."""
         candidate = selectors.candidate_for(self.person, candidate_id)
-        own = selectors.valuation_by(self.person, candidate)
-        if own is None:
-            raise NotVisible
+        own = visible(selectors.valuation_by(self.person, candidate))
         services.valuation_withdraw(
             valuation=own,
             candidate=candidate,
@@ -213,18 +225,13 @@ class ValuationView(OwnThingView):
         return no_content()
 
 
-class ValuationsView(View):
-    scopes = {"GET": "opinions:read"}
-    query_serializer = PageQuery
-
+class ValuationsView(EverybodysOpinionsView):
     @extend_schema(operation_id="valuations_list", responses=ValuationPageSerializer)
     def get(self, request: Request, candidate_id: uuid.UUID) -> Response:
         """Everybody's valuations, after you gave yours or the organiser opened opinions."""
         candidate = selectors.candidate_for(self.person, candidate_id)
-        valuations, hidden = selectors.valuations_seen(self.person, candidate)
-        answer = page(request, valuations, self.query, ValuationSerializer)
-        answer.data["hidden"] = hidden
-        return answer
+        seen = selectors.valuations_seen(self.person, candidate)
+        return self.page_of_seen(request, seen, ValuationSerializer)
 
 
 class BallotView(OwnThingView):
@@ -234,9 +241,7 @@ class BallotView(OwnThingView):
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """Your order of the list."""
         candidate_list = selectors.list_for(self.person, list_id)
-        ballot = selectors.ballot_by(self.person, candidate_list)
-        if ballot is None:
-            raise NotVisible
+        ballot = visible(selectors.ballot_by(self.person, candidate_list))
         return versioned_response(ballot, BallotSerializer(ballot).data)
 
     @extend_schema(
@@ -261,9 +266,7 @@ class BallotView(OwnThingView):
     def delete(self, request: Request, list_id: uuid.UUID) -> Response:
         """Delete your ballot: your order is again computed from your valuations and wants."""
         candidate_list = selectors.list_for(self.person, list_id)
-        own = selectors.ballot_by(self.person, candidate_list)
-        if own is None:
-            raise NotVisible
+        own = visible(selectors.ballot_by(self.person, candidate_list))
         services.ballot_withdraw(
             ballot=own,
             candidate_list=candidate_list,
@@ -273,15 +276,10 @@ class BallotView(OwnThingView):
         return no_content()
 
 
-class BallotsView(View):
-    scopes = {"GET": "opinions:read"}
-    query_serializer = PageQuery
-
+class BallotsView(EverybodysOpinionsView):
     @extend_schema(operation_id="ballots_list", responses=BallotPageSerializer)
     def get(self, request: Request, list_id: uuid.UUID) -> Response:
         """Everybody's ballots, after you gave yours or the organiser opened opinions."""
         candidate_list = selectors.list_for(self.person, list_id)
-        ballots, hidden = selectors.ballots_seen(self.person, candidate_list)
-        answer = page(request, ballots, self.query, BallotSerializer)
-        answer.data["hidden"] = hidden
-        return answer
+        seen = selectors.ballots_seen(self.person, candidate_list)
+        return self.page_of_seen(request, seen, BallotSerializer)

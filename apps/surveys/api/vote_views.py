@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from apps.accounts.models import Person
 from apps.boats.selectors import candidate_for
-from apps.common.errors import NotVisible
+from apps.common.errors import visible
 from apps.groups.needs import in_group_of_candidate, in_group_of_survey_vote
 from apps.groups.rules import Action
 from apps.http.derived import derived
@@ -72,9 +72,8 @@ class SurveyBallotView(View):
     @extend_schema(operation_id="survey_ballots_read", responses=SurveyBallotSerializer)
     def get(self, request: Request, vote_id: uuid.UUID) -> Response:
         """Your own ballot; 404 until you gave one."""
-        ballot = selectors.ballot_by(self.person, selectors.vote_for(self.person, vote_id))
-        if ballot is None:
-            raise NotVisible
+        vote = selectors.vote_for(self.person, vote_id)
+        ballot = visible(selectors.ballot_by(self.person, vote))
         return versioned_response(ballot, SurveyBallotSerializer(ballot).data)
 
     @extend_schema(
