@@ -87,14 +87,14 @@ def deal_out(items: list[pytest.Item], workers: int) -> None:
 
     Otherwise one worker would still run the last of them when the others have finished.
     """
-    files: dict[Path, list[pytest.Item]] = {}
+    files: dict[object, list[pytest.Item]] = {}
     for item in items:
-        if item.get_closest_marker("long"):
-            files.setdefault(item.path, []).append(item)
+        if is_long(item):
+            files.setdefault(bundle(item), []).append(item)
     hands = [
         [item for file in [*files.values()][n::workers] for item in file] for n in range(workers)
     ]
-    short = [item for item in items if not item.get_closest_marker("long")]
+    short = [item for item in items if not is_long(item)]
     dealt: list[pytest.Item] = []
     for n, hand in enumerate(hands):
         # Each worker gets an equal part of the tests that remain.
@@ -102,6 +102,19 @@ def deal_out(items: list[pytest.Item], workers: int) -> None:
         dealt += [*hand, *short[:fill]]
         del short[:fill]
     items[:] = [*dealt, *short]
+
+
+def is_long(item: pytest.Item) -> bool:
+    return item.get_closest_marker("long") is not None or in_both_worlds(item)
+
+
+def bundle(item: pytest.Item) -> object:
+    """What one worker takes: a file, or all tests in the two worlds, which take long to make."""
+    return "worlds" if in_both_worlds(item) else item.path
+
+
+def in_both_worlds(item: pytest.Item) -> bool:
+    return "worlds" in getattr(item, "fixturenames", ())
 
 
 def pytest_collection_finish() -> None:
