@@ -81,12 +81,15 @@ def all_models() -> list[type[Model]]:
     return apps.get_models(include_auto_created=True)
 
 
-def rows_of(model: type[Model]) -> dict[Any, Row]:
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT * FROM {_table(model)}")
-        names = [column[0] for column in cursor.description]
-        key = names.index(model._meta.pk.column)
-        return {row[key]: row for row in cursor.fetchall()}
+def rows_of(model: type[Model], cursor: Any = None) -> dict[Any, Row]:
+    """The rows of a table, in the service's database or in that of the cursor."""
+    if cursor is None:
+        with connection.cursor() as own:
+            return rows_of(model, own)
+    cursor.execute(f"SELECT * FROM {_table(model)}")
+    names = [column[0] for column in cursor.description]
+    key = names.index(model._meta.pk.column)
+    return {row[key]: row for row in cursor.fetchall()}
 
 
 def put_back(what: Kept) -> None:
