@@ -14,6 +14,7 @@ from apps.accounts.models import Person, Program, SpentCode
 from apps.accounts.program_services import code_used_again
 from apps.accounts.scopes import SCOPES
 from apps.accounts.secrets import digest, new_secret
+from apps.common.prepared import PreparedRecord
 
 
 def token_generate(request: Request, refresh_token: bool = False) -> str:
@@ -89,12 +90,16 @@ class ProgramValidator(OAuth2Validator):  # type: ignore[misc]  # the library ha
         return super()._create_authorization_code(request, {"code": digest(code["code"])}, expires)
 
     def _load_access_token(self, token: str) -> Any:
-        return (
-            get_access_token_model()
-            .objects.select_related("application__account", "user")
-            .filter(token_checksum=digest(token))
-            .first()
-        )
+        return _ACCESS_TOKEN(digest(token))
+
+
+# Every request of a program asks this.
+_ACCESS_TOKEN = PreparedRecord(
+    get_access_token_model(),
+    ("application", "application__account", "user"),
+    lambda checksum: get_access_token_model().objects.filter(token_checksum=checksum),
+    str,
+)
 
 
 def is_active(person: Person | None) -> bool:
