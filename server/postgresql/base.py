@@ -4,6 +4,7 @@ import select
 from typing import Any
 
 from django.db.backends.postgresql import base
+from django.db.backends.postgresql.operations import DatabaseOperations
 from psycopg import Connection, OperationalError
 
 from server.postgresql import ANSWERS_WITHIN
@@ -13,7 +14,13 @@ class SilentServer(OperationalError):
     """No answer came in time."""
 
 
+class Operations(DatabaseOperations):
+    compiler_module = "server.postgresql.compiler"
+
+
 class DatabaseWrapper(base.DatabaseWrapper):
+    ops_class = Operations
+
     def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
         """A connection that answers. Dead ones, as after a restart of the server, are replaced.
 

@@ -4,6 +4,7 @@ from functools import lru_cache
 from typing import Any
 
 from django.db.backends.sqlite3 import base
+from django.db.backends.sqlite3.operations import DatabaseOperations
 
 LONGEST_KEPT = 20_000  # characters: longer statements insert many rows, and few are alike
 
@@ -25,6 +26,12 @@ def _converted(query: str) -> str:
     return base.FORMAT_QMARK_REGEX.sub("?", query).replace("%%", "%")
 
 
+class Operations(DatabaseOperations):
+    compiler_module = "server.sqlite3.compiler"
+
+
 class DatabaseWrapper(base.DatabaseWrapper):
+    ops_class = Operations
+
     def create_cursor(self, name: str | None = None) -> Any:
         return self.connection.cursor(factory=Cursor)
