@@ -79,11 +79,19 @@ class Purchase:
     def settle(self) -> None:
         """What they want settled before they buy a boat."""
         for gate in self.scenario.gates:
-            said = _without(gate, "boat", "code", "by", "days_ahead")
+            said = _without(gate, "boat", "code", "by", "days_ahead", "file")
             if "days_ahead" in gate:
                 said["due_on"] = day(self.now, ahead=gate["days_ahead"])
             at = f"/candidates/{self.boats[gate['boat']]}/gates/{gate['code']}"
             self.people[gate["by"]].put(at, said)
+            if "file" in gate:
+                self.add_document(gate)
+
+    def add_document(self, gate: Table) -> None:
+        path = f"/candidates/{self.boats[gate['boat']]}/gate-documents"
+        file = self.scenario.folder / gate["file"]
+        fields = {"gate": gate["code"]}
+        self.people[gate["by"]].upload(path, fields, file.name, file.read_bytes())
 
     def agree(self) -> None:
         """What they agree as owners, and who has agreed to it so far."""

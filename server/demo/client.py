@@ -94,6 +94,28 @@ class Client:
         """Create a record once, however often the request must be sent."""
         return self._send("POST", path, body, {"Idempotency-Key": str(uuid.uuid4())}).data
 
+    def upload(self, path: str, fields: Mapping[str, str], name: str, file: bytes) -> Any:
+        """Create a record with a file, as a form of several parts (RFC 7578)."""
+        boundary = uuid.uuid4().hex
+        parts = [
+            f'--{boundary}\r\nContent-Disposition: form-data; name="{field}"\r\n\r\n{value}\r\n'
+            for field, value in fields.items()
+        ]
+        head = (
+            f'--{boundary}\r\nContent-Disposition: form-data; name="file"; filename="{name}"\r\n'
+            "Content-Type: application/octet-stream\r\n\r\n"
+        )
+        data = "".join([*parts, head]).encode() + file + f"\r\n--{boundary}--\r\n".encode()
+        return self._send(
+            "POST",
+            path,
+            data,
+            {
+                "Content-Type": f"multipart/form-data; boundary={boundary}",
+                "Idempotency-Key": str(uuid.uuid4()),
+            },
+        ).data
+
     def put(self, path: str, body: Any) -> Any:
         """Create a record at its address; there is no version to read before."""
         return self._send("PUT", path, body).data
@@ -107,8 +129,8 @@ class Client:
         self, method: str, path: str, body: Any = None, headers: Mapping[str, str] | None = None
     ) -> Answer:
         sent = {**self.headers, **(headers or {})}
-        data = None
-        if body is not None:
+        data = body if isinstance(body, bytes) else None
+        if body is not None and data is None:
             data = json.dumps(body).encode()
             sent["Content-Type"] = "application/json"
         answer = self.transport(method, API + path, data, dict(sent))

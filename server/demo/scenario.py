@@ -36,6 +36,7 @@ class Scenario:
     handover: Table
     season: Table
     boats: Mapping[str, Table]
+    folder: Path  # of the files that it names
 
     @property
     def organiser(self) -> Table:
@@ -51,7 +52,7 @@ def read_scenario(folder: Path) -> Scenario:
         key: tomllib.loads((folder / "boats" / f"{key}.toml").read_text(encoding="utf-8"))
         for key in story.pop("boats")
     }
-    return Scenario(candidate_list=story.pop("list"), **story, boats=boats)
+    return Scenario(candidate_list=story.pop("list"), **story, boats=boats, folder=folder)
 
 
 def submission_body(submission: Table) -> Table:

@@ -74,6 +74,7 @@ def test_the_story_is_rich_enough(scenario):
     (bought_next,) = [key for key, boat in scenario.boats.items() if "survey" in boat]
     assert {gate["settled"] for gate in scenario.gates if "settled" in gate} == {True}
     assert any("days_ahead" in gate for gate in scenario.gates)
+    assert any("file" in gate for gate in scenario.gates)
     about = (*scenario.gates, scenario.handover, scenario.season)
     assert {one["boat"] for one in about} == {bought_next}
 
@@ -117,6 +118,8 @@ def one_boat_is_nearly_bought(organiser: Client, boat: str) -> None:
     (vote,) = organiser.pages(f"{at}/survey-votes")
     # 0.40 + 0.25 of the shares for her, and 0.35 abstained.
     assert (vote["outcome"], vote["in_favour"]) == ("accepted", "0.650000")
+    (paper,) = organiser.pages(f"{at}/gate-documents")
+    assert (paper["gate"], paper["kept_as"]) == ("title", "pdf")
     (survey,) = organiser.pages(f"{at}/surveys")
     assert survey["report"]
     offers = {one["side"]: one["state"] for one in organiser.pages(f"{at}/offers")}
