@@ -114,10 +114,10 @@ class AdviceInputs:
 def chance_better(valuation: Floats, regretted: Floats | Singles) -> Floats:
     """Return (I, I): the chance that the column candidate is better than the row one for everybody.
 
-    Better: U is higher in the same outcome, for every buyer. worth: (B, I), nan where a buyer gave
-    none. regretted: (I, D) all-in plus lambda times the overrun, of the same D outcomes for all.
-    nan if a buyer's worth of either is not known, or nobody gave any; buyers without any valuation
-    are left out.
+    Better: U is higher in the same outcome, for every buyer. valuation: (B, I), nan where a buyer
+    gave none. regretted: (I, D) all-in plus lambda times the overrun, of the same D outcomes for
+    all. nan if a buyer's valuation of either is not known, or nobody gave any; buyers without any
+    valuation are left out.
     """
     asked = valuation[~np.all(np.isnan(valuation), axis=1)]
     chance = np.full((valuation.shape[1], valuation.shape[1]), np.nan)
@@ -135,7 +135,7 @@ def chance_best(valuation: Floats, regretted: Floats | Singles, in_play: Bools) 
     """Return (I,): the chance that each candidate is the best choice for the group.
 
     Best: in the same outcome U is above 0 (buying none) and above that of every other candidate.
-    worth: (I,) to the group, nan where it is not known. regretted: (I, D), see `chance_better`.
+    valuation: (I,) to the group, nan where it is not known. regretted: (I, D), see `chance_better`.
     in_play: (I,) whether she may still be bought. A candidate that may not, or whose U is not
     known, is no rival; nan if her own U is not known.
     """

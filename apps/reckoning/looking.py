@@ -48,7 +48,7 @@ class Prospect:
     care: (3,), level_given_care: (3, J, 5): the belief it was simulated from, averaged over the
     graders. table: see by_level.
     level: (J, D), graders: (D,): of its draws. outcome: (D,) the number of each among the outcomes
-    common to all boats; cost: in the order of these. worth: to the group, in money.
+    common to all boats; cost: in the order of these. valuation: to the group, in money.
     """
 
     care: Floats
@@ -116,7 +116,9 @@ class Decision:
                 alike, f"prospects[{index}]", "has other checkpoints or another number of draws"
             )
             require(
-                bool(np.isfinite(each.valuation)), f"prospects[{index}].worth", "is not a number"
+                bool(np.isfinite(each.valuation)),
+                f"prospects[{index}].valuation",
+                "is not a number",
             )
         self.prospects = prospects
         self.budget, self.penalty = budget, penalty

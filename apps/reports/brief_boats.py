@@ -38,7 +38,7 @@ def boat_section(row: BoardRow, found: ListRead) -> Section:
         lines += [*wants(boat.reasons), *neighbours(boat.reasons), *disputes(boat)]
         lines += [*doubt_lines(boat.reasons["doubts"]), *changes(boat)]
     lines += [*surveyed(row, found), *survey(row, found), *sea_trial(row, found)]
-    lines += [*(told(boat) if boat else ())]
+    lines += [*(seller_answers(boat) if boat else ())]
     blocks: list[Block] = [Bullets(tuple(lines))]
     if boat and row["place"] == 1:  # one picture of this kind is enough
         blocks += steps(boat, found)
@@ -87,13 +87,13 @@ def _to_put_right(finding: SurveyFinding, found: ListRead) -> Line:
 def sea_trial(row: BoardRow, found: ListRead) -> Iterator[Line]:
     """Whether it was made, what it would settle and what it costs."""
     made = found.sea_trials.get(row["candidate_id"])
-    worth = [
+    figures = [
         one["sentence"]
         for one in found.looks["visits"]
         if one["kind"] == "sea_trial" and one["candidate_id"] == row["candidate_id"]
     ]
-    if made or worth:
-        yield Line(" ".join([f"{sea_trial_in_words(made)}.", *worth]), lead="Sea trial:")
+    if made or figures:
+        yield Line(" ".join([f"{sea_trial_in_words(made)}.", *figures]), lead="Sea trial:")
 
 
 def before_buying(row: BoardRow) -> Iterator[Line]:
@@ -101,9 +101,9 @@ def before_buying(row: BoardRow) -> Iterator[Line]:
         yield Line(one["sentence"], lead="Before anybody buys her:")
 
 
-def told(boat: BoatRead) -> Iterator[Line]:
+def seller_answers(boat: BoatRead) -> Iterator[Line]:
     """The seller's word, marked as such; the worst is in the results like everything else."""
-    for one in boat.told:
+    for one in boat.seller_answers:
         who = f"{one.get_said_by_display()}, {words.day(one.said_on)}"
         yield Line(f"{one.asked} “{one.answer}” ({who}; no look)", lead="Her seller says:")
 

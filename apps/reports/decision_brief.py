@@ -158,9 +158,9 @@ def looks_section(found: ListRead) -> Section:
         blocks.append(
             Paragraph("The boats cannot be compared yet, so the value of a look is not known.")
         )
-    worth = [one for one in looks["visits"] if value(one) >= 1]
-    visits = [one for one in worth if one["kind"] != "sea_trial"]
-    trials = [one for one in worth if one["kind"] == "sea_trial"]
+    worthwhile = [one for one in looks["visits"] if value(one) >= 1]
+    visits = [one for one in worthwhile if one["kind"] != "sea_trial"]
+    trials = [one for one in worthwhile if one["kind"] == "sea_trial"]
     blocks += bullets("Visits, highest value first", visits[:MOST_CHECKS])
     blocks += bullets("Sea trials, highest value first", trials[:MOST_CHECKS])
     blocks += bullets("Single checks, highest value first", looks["checks"][:MOST_CHECKS])

@@ -56,7 +56,7 @@ class BoatRead:
     warnings: tuple[Warned, ...]
     apart_on: tuple[str, ...]  # titles of checks whose levels people see far apart
     votes: tuple[tuple[str, str], ...]  # name and call, as far as the reader may see them
-    told: tuple[SellerAnswer, ...] = ()  # by her seller, oldest first
+    seller_answers: tuple[SellerAnswer, ...] = ()  # by her seller, oldest first
     offering: OfferingRead | None = None  # what to offer for her; None if she cannot be priced
 
 
@@ -108,10 +108,10 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
     for stated in votes_seen(person, candidate_list):  # the latest of each person
         vote = (stated.author.name, stated.get_vote_display())
         votes[stated.viewing.candidate_id][stated.author_id] = vote
-    told: defaultdict[uuid.UUID, list[SellerAnswer]] = defaultdict(list)
+    seller_answers: defaultdict[uuid.UUID, list[SellerAnswer]] = defaultdict(list)
     answers = answers_visible(person).filter(candidate__list=candidate_list, withdrawn_at=None)
     for answer in answers.order_by("said_on", "pk"):
-        told[answer.candidate_id].append(answer)
+        seller_answers[answer.candidate_id].append(answer)
     results = CandidateAppraisal.objects.filter(candidate__list=candidate_list).in_bulk()
     board, looks = board_seen(reader, candidate_list.pk), looks_seen(reader, candidate_list.pk)
     boats = {}
@@ -127,7 +127,7 @@ def boats_read(person: Person, candidate_list: CandidateList) -> dict[str, BoatR
             warnings=(*reading_warnings(reasons), *reading_warnings(explanation)),
             apart_on=apart_on(read(row, CONSENSUS).value),
             votes=tuple(votes[candidate.pk].values()),
-            told=tuple(told[candidate.pk]),
+            seller_answers=tuple(seller_answers[candidate.pk]),
             offering=offering_in(explanation.value, names),
         )
     return boats

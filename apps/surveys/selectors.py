@@ -40,12 +40,12 @@ def vote_for(person: Person, vote_id: uuid.UUID) -> SurveyVote:
 class SeenBallots:
     """The ballots that the reader may see, and how many others are hidden."""
 
-    shown: list[SurveyBallot]
+    visible: list[SurveyBallot]
     hidden: int
 
     @property
     def cast(self) -> int:
-        return len(self.shown) + self.hidden
+        return len(self.visible) + self.hidden
 
 
 def ballots_seen(person: Person, vote: SurveyVote) -> SeenBallots:

@@ -40,9 +40,9 @@ class CostTable:
     """The figures of all boats' costs that the orders need, (I,) each; nan for an unpriced boat.
 
     mean: of the all-in cost. within_budget: chance that the cost up front is within the budget.
-    regretted: E[all-in + lambda * overrun of the budget], so that E[U] = worth - regretted for any
-    worth. error: its standard error from drawing. drawn: (I, D) its draws, in outcomes common to
-    all boats.
+    regretted: E[all-in + lambda * overrun of the budget], so that E[U] = valuation - regretted for
+    any valuation. error: its standard error from drawing. drawn: (I, D) its draws, in outcomes
+    common to all boats.
     """
 
     mean: Floats
@@ -95,7 +95,7 @@ class CostTable:
 class Standing:
     """The list's order and its inputs; B buyers, I candidates, L of them not struck off.
 
-    worth: (B, I) nan where not given. group_valuation, group_utility: (I,) nan where not known.
+    valuation: (B, I) nan where not given. group_valuation, group_utility: (I,) nan where not known.
     utility: (B, I). live: indices of candidates not struck off. order: the same, best first.
     place: (I,) 1 is best, level candidates share a place; nan for candidates struck off.
     voted: those of `live` that some buyer orders. ranks: (B, V) each buyer's order of them, nan for

@@ -50,7 +50,7 @@ class AreaSeen:
 
     title: str
     seen: list[CheckpointShown] = field(default_factory=list)
-    told: list[CheckpointShown] = field(default_factory=list)
+    stated: list[CheckpointShown] = field(default_factory=list)
     unseen: list[str] = field(default_factory=list)
 
     @property
@@ -76,7 +76,7 @@ def by_area(
         if one["could_not_look"] or any(r["kind"] != "seller" for r in one["reports"]):
             area.seen.append(with_notes(one, notes))
         elif one["reports"]:
-            area.told.append(with_notes(one, notes))
+            area.stated.append(with_notes(one, notes))
         else:
             area.unseen.append(one["title"])
     return list(areas.values())

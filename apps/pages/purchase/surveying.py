@@ -111,7 +111,7 @@ class SurveyPageView(PageView):
 
     def vote(self, vote: SurveyVote, allowed: dict[str, bool]) -> ShownVote:
         seen = selectors.ballots_seen(self.person, vote)
-        own = next((one for one in seen.shown if one.person_id == self.person.pk), None)
+        own = next((one for one in seen.visible if one.person_id == self.person.pk), None)
         closes = "manage" in allowed or vote.opened_by_id == self.person.pk
         return ShownVote(vote, seen, own, vote.is_open and closes)
 

@@ -67,7 +67,7 @@ class SurveyVoteSerializer(serializers.ModelSerializer[SurveyVote]):
 
     def get_ballots(self, vote: SurveyVote) -> SurveyBallotSerializer(many=True):  # type: ignore[valid-type]  # read by drf-spectacular
         return SurveyBallotSerializer(
-            ballots_seen(self.context["reader"], vote).shown, many=True
+            ballots_seen(self.context["reader"], vote).visible, many=True
         ).data
 
     def get_hidden(self, vote: SurveyVote) -> int:
