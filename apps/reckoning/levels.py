@@ -16,7 +16,7 @@ from apps.reckoning.arrays import Bools, Floats, Ints
 LEVELS: Final = 5
 CREDIBLE: Final = 0.10  # a level is credible from this probability on; model.md 1
 NOT_APPLICABLE: Final = -1
-_EDGES: Final = np.array([-np.inf, 0.5, 1.5, 2.5, 3.5, np.inf])  # between the levels
+_EDGES: Final = np.array([0.5, 1.5, 2.5, 3.5])  # between the levels
 # The level of a part that broke: cracked or seized (3) and no longer working (4) are equally
 # likely. Project's own estimate: no source says how often it is found in time. Tests hold the
 # result: one member's "failed" stays a doubt; two members' or a surveyor's is believed.
@@ -32,19 +32,42 @@ def discretised_normal(mean: ArrayLike, sd: ArrayLike) -> Floats:
     mean, sd: broadcast against one another, in levels. Returns (..., 5).
     Raises ValueError where sd is not positive.
     """
-    centre = np.asarray(mean, float)[..., None]
-    scale = np.asarray(sd, float)[..., None]
+    return _levels_last(_between_edges(_edge_scores(mean, sd)))
+
+
+def _edge_scores(mean: ArrayLike, sd: ArrayLike) -> Floats:
+    """(4, ...): how many sd each edge is above the mean. Edges first: numpy is quick on long rows.
+
+    Raises ValueError where sd is not positive.
+    """
+    centre, scale = np.asarray(mean, float), np.asarray(sd, float)
     if not np.all(scale > 0):
         raise ValueError("sd: must be positive")
-    z = (_EDGES - centre) / scale
-    low, high = z[..., :-1], z[..., 1:]
-    # Subtract in the nearer tail: the difference of two numbers close to 1 loses its digits.
-    upper = low > 0
-    return np.asarray(
-        scipy.special.ndtr(np.where(upper, -low, high))
-        - scipy.special.ndtr(np.where(upper, -high, low)),
-        dtype=np.float64,
-    )
+    edges = _along_first(_EDGES, max(centre.ndim, scale.ndim))
+    return np.asarray((edges - centre) / scale)
+
+
+def _between_edges(z: Floats) -> Floats:
+    """(5, ...): probability of each level, given the (4, ...) scores of the edges."""
+    # Take the nearer tail: the difference of two numbers close to 1 loses its digits.
+    above, tail = z > 0, scipy.special.ndtr(-np.abs(z))
+    rest = 1.0 - tail
+    level = np.empty((LEVELS, *z.shape[1:]))
+    level[0] = np.where(above[0], rest[0], tail[0])
+    around_mean = above[1:] > above[:-1]
+    level[1:-1] = np.where(around_mean, rest[1:] - tail[:-1], np.abs(tail[1:] - tail[:-1]))
+    level[-1] = np.where(above[-1], tail[-1], rest[-1])
+    return level
+
+
+def _along_first(values: Floats, axes: int) -> Floats:
+    """(n,) -> (n, 1, ..., 1), with so many axes added."""
+    return values.reshape(-1, *(1,) * axes)
+
+
+def _levels_last(level: Floats) -> Floats:
+    """(5, ...) -> (..., 5)."""
+    return np.ascontiguousarray(level.reshape(LEVELS, -1).T).reshape(*level.shape[1:], LEVELS)
 
 
 def level_prior(mean: ArrayLike, sd: ArrayLike, broken: ArrayLike) -> Floats:
@@ -94,13 +117,17 @@ def mean_before_rounding(mean: ArrayLike, sd: ArrayLike) -> Floats:
     The mean of a normal truncated to the level (Johnson, Kotz & Balakrishnan, 1994, Continuous
     Univariate Distributions 1, 10.1). mean, sd: broadcast, in levels. Returns (..., 5), in levels.
     """
-    centre = np.asarray(mean, float)[..., None]
-    scale = np.asarray(sd, float)[..., None]
-    density = np.exp(-0.5 * ((_EDGES - centre) / scale) ** 2) / np.sqrt(2.0 * np.pi)
-    probability = np.maximum(discretised_normal(mean, sd), np.finfo(float).tiny)
-    shifted = centre + scale * (density[..., :-1] - density[..., 1:]) / probability
+    z = _edge_scores(mean, sd)
+    centre, scale = np.asarray(mean, float), np.asarray(sd, float)
+    probability = np.maximum(_between_edges(z), np.finfo(float).tiny)
+    density = np.zeros((LEVELS + 1, *z.shape[1:]))  # at the far ends 0
+    density[1:-1] = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi)
+    shifted = centre + scale * (density[:-1] - density[1:]) / probability
     # Where the level is almost impossible the ratio is rounding error; its mean is the nearer edge.
-    return np.clip(np.where(probability > 1e-200, shifted, centre), _EDGES[:-1], _EDGES[1:])
+    before = np.where(probability > 1e-200, shifted, centre)
+    before[:-1] = np.minimum(before[:-1], _along_first(_EDGES, before.ndim - 1))
+    before[1:] = np.maximum(before[1:], _along_first(_EDGES, before.ndim - 1))
+    return _levels_last(before)
 
 
 def mean_level(level: Floats) -> Floats:
