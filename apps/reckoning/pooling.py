@@ -31,6 +31,7 @@ from apps.reckoning.priors import (
     Fleet,
     Reports,
     check,
+    check_inside,
     checked_care_prior,
     expected_levels,
     spread_about,
@@ -68,6 +69,16 @@ class Pool:
     converged: bool
     bound: Floats
 
+    def spread_out(self, priors: CheckpointPriors, checkpoints: Ints) -> "Pool":
+        """The pool of some checkpoints as one of all, whose priors are given."""
+        mu = priors.mu.copy()
+        looked_at = np.zeros(len(mu), dtype=self.looked_at.dtype)
+        moved = np.zeros(len(mu), dtype=np.bool_)
+        mu[checkpoints] = self.priors.mu
+        looked_at[checkpoints] = self.looked_at
+        moved[checkpoints] = self.moved
+        return replace(self, priors=replace(priors, mu=mu), looked_at=looked_at, moved=moved)
+
 
 def pool(
     fleet: Fleet,
@@ -96,13 +107,46 @@ def pool(
     if not strength > 0:
         raise ValueError("strength: must be positive")
     reports = _reports_to_pool(fleet, reports, group, without)
-    # Reasons why people could not look stay with each list: here they would reveal a group's own
-    # boats.
-    fleet = replace(fleet, care_likelihood=None)
-    looks = FleetReports(fleet, reports, grader_priors)
+    check_inside(fleet, reports, len(grader_priors))
     held = np.zeros(len(priors.mu), dtype=np.bool_) if held is None else held
     check(held.shape == priors.mu.shape, "held", "one value a checkpoint")
-    base = _Base(fleet, priors, checked_care_prior(care_prior), strength, reports, group, held)
+    check(fleet.applies.shape[1] == len(priors.mu), "mu", "one for each checkpoint of the fleet")
+    boats, checkpoints = np.unique(reports.boat), np.unique(reports.checkpoint)
+    found = _pool_of_seen(
+        # Reasons why people could not look stay with each list: here they would reveal a group's
+        # own boats.
+        replace(fleet, care_likelihood=None).only(boats, checkpoints),
+        priors.only(checkpoints),
+        reports.counted_among(boats, checkpoints),
+        grader_priors,
+        group[boats],
+        held[checkpoints],
+        checked_care_prior(care_prior),
+        strength,
+        tolerance,
+        max_rounds,
+    )
+    return found.spread_out(priors, checkpoints)
+
+
+def _pool_of_seen(
+    fleet: Fleet,
+    priors: CheckpointPriors,
+    reports: Reports,
+    grader_priors: GraderPriors,
+    group: Ints,
+    held: Bools,
+    care_prior: Floats,
+    strength: float,
+    tolerance: float,
+    max_rounds: int,
+) -> Pool:
+    """The pool of boats and checkpoints of which each has a report.
+
+    The others would have no effect on it: without a report a cell's evidence is 1 at each level.
+    """
+    looks = FleetReports(fleet, reports, grader_priors)
+    base = _Base(fleet, priors, care_prior, strength, reports, group, held)
 
     def pooling(mu: Floats, shares: Floats, graders: GraderStep) -> "_Pooling":
         prior = looks.prior(fleet, replace(priors, mu=mu), base.seen)
@@ -122,7 +166,7 @@ def pool(
         priors=replace(priors, mu=last.mu),
         graders=graders,
         grader_priors=_known(graders, grader_priors, reports),
-        boats=int(base.seen.any(axis=1).sum()),
+        boats=len(fleet.applies),
         looked_at=base.seen.sum(axis=0),
         moved=base.moves,
         rounds=ascent.rounds,

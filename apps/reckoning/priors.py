@@ -46,6 +46,12 @@ class CheckpointPriors:
         if self.breakage is not None:
             check((self.breakage >= 0) & (self.breakage < 1), "breakage", "from 0 to below 1")
 
+    def only(self, checkpoints: Ints) -> "CheckpointPriors":
+        """Those of some checkpoints."""
+        breakage = None if self.breakage is None else self.breakage[checkpoints]
+        mu, age, care, sd = (of[checkpoints] for of in (self.mu, self.age, self.care, self.sd))
+        return CheckpointPriors(mu, age, care, sd, breakage)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fleet:
@@ -88,6 +94,14 @@ class Fleet:
         care = None if self.care_likelihood is None else self.care_likelihood[boats]
         return Fleet(self.part_age[boats], self.applies[boats], shift, at_least, care)
 
+    def only(self, boats: Ints, checkpoints: Ints) -> "Fleet":
+        """Some of the boats, with some of the checkpoints."""
+        cells = np.ix_(boats, checkpoints)
+        shift = None if self.shift is None else self.shift[cells]
+        at_least = None if self.at_least is None else self.at_least[cells]
+        care = None if self.care_likelihood is None else self.care_likelihood[boats]
+        return Fleet(self.part_age[cells], self.applies[cells], shift, at_least, care)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reports:
@@ -115,6 +129,14 @@ class Reports:
     def where(self, keep: Bools) -> "Reports":
         """Those of the reports; keep (N,)."""
         return Reports(*(getattr(self, name)[keep] for name in self.__slots__))
+
+    def counted_among(self, boats: Ints, checkpoints: Ints) -> "Reports":
+        """The same reports, where only these boats and checkpoints count; both rising, and all of
+        the reports are on them.
+        """
+        boat = np.searchsorted(boats, self.boat)
+        checkpoint = np.searchsorted(checkpoints, self.checkpoint)
+        return Reports(boat, checkpoint, self.grader, self.level, self.widening)
 
 
 def prior_levels(fleet: Fleet, priors: CheckpointPriors, cells: Bools | None = None) -> Floats:

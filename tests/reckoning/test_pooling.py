@@ -9,7 +9,7 @@ from apps.reckoning.belief import fit
 from apps.reckoning.grader_priors import member_prior
 from apps.reckoning.levels import mean_level
 from apps.reckoning.pooling import TooFewGroups, pool
-from apps.reckoning.priors import CARE_PRIOR, CheckpointPriors, Reports
+from apps.reckoning.priors import CARE_PRIOR, CheckpointPriors, Fleet, Reports
 from tests.reckoning.simulated import simulate
 
 CHECKPOINTS = 8
@@ -124,6 +124,28 @@ def test_the_bound_never_falls():
 
 def reports_where(reports, keep):
     return Reports(*(getattr(reports, name)[keep] for name in Reports.__slots__))
+
+
+def test_what_nobody_looked_at_makes_no_difference():
+    """Boats and checkpoints without a report beside the others."""
+    case, catalogue, group = club(60)
+    seen = np.array([0, 2, 3, 5, 6, 7])
+    some = case.reports.where(np.isin(case.reports.checkpoint, seen) & (case.reports.boat >= 20))
+    beside = pool(case.fleet, catalogue, some, member_prior(5), group)
+    alone = pool(
+        Fleet(case.fleet.part_age[20:, seen], case.fleet.applies[20:, seen]),
+        CheckpointPriors(*(getattr(catalogue, name)[seen] for name in CheckpointPriors.__slots__)),
+        replace(some, boat=some.boat - 20, checkpoint=np.searchsorted(seen, some.checkpoint)),
+        member_prior(5),
+        group[20:],
+    )
+    np.testing.assert_allclose(beside.priors.mu[seen], alone.priors.mu)
+    np.testing.assert_allclose(beside.care_prior, alone.care_prior)
+    np.testing.assert_allclose(beside.bound, alone.bound)
+    assert (beside.boats, beside.looked_at[seen].tolist()) == (40, alone.looked_at.tolist())
+    assert (beside.priors.mu[[1, 4]] == catalogue.mu[[1, 4]]).all()
+    assert not beside.looked_at[[1, 4]].any()
+    assert not beside.moved[[1, 4]].any()
 
 
 @pytest.mark.parametrize("groups", [1, 2])
