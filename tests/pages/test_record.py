@@ -6,6 +6,7 @@ from apps.catalogue.selectors import catalogue_snapshot
 from apps.records.models import RecordEntry
 from tests.pages.browser import Browser
 from tests.pages.test_every_page import queries_of
+from tests.surveys.conftest import quoted_by_the_yard
 
 
 @pytest.fixture
@@ -37,14 +38,7 @@ def test_it_says_what_happened_and_that_it_holds_together(scene, at):
 
 
 def test_a_remedy_is_shown_by_its_name(scene, at):
-    quote = {
-        "remedy": "rebed",
-        "price": {"amount": "900.00", "currency": "EUR"},
-        "firmness": "fixed",
-        "from_whom": "The yard",
-        "dated_on": "2025-03-20",
-    }
-    made = scene.cast.ben.post(f"/candidates/{scene.heron.pk}/quotes", quote)
+    made = quoted_by_the_yard(scene, "900.00", "2025-03-20")
     assert made.status_code == 201, made.content
     title = catalogue_snapshot(scene.list.group_id).catalogue.remedies["rebed"].title
     page = shown(scene.cast.ivy, at)

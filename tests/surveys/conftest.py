@@ -29,6 +29,18 @@ def opened(scene: Scene, who: Any = None, **changed: Any) -> Any:
     return (who or scene.cast.ben).post(f"/candidates/{scene.heron.id}/survey-votes", body)
 
 
+def quoted_by_the_yard(scene: Scene, amount: str, dated_on: str) -> Any:
+    """A fixed price for bedding Heron's keel anew."""
+    body = {
+        "remedy": "rebed",
+        "price": {"amount": amount, "currency": "EUR"},
+        "firmness": "fixed",
+        "from_whom": "The yard",
+        "dated_on": dated_on,
+    }
+    return scene.cast.ben.post(f"/candidates/{scene.heron.pk}/quotes", body)
+
+
 def commissioned(scene: Scene, who: Any = None, **changed: Any) -> Any:
     body = {
         "kind": "hull",

@@ -15,7 +15,7 @@ from apps.surveys.models import SurveyFinding, SurveyReport
 from apps.viewings.doubts import open_doubts
 from apps.viewings.models import Submission, Viewing
 from tests.conftest import pointers
-from tests.surveys.conftest import commissioned, reported
+from tests.surveys.conftest import commissioned, quoted_by_the_yard, reported
 from tests.viewings.conftest import look
 
 LOOKED_ON = date(2025, 4, 12)
@@ -70,15 +70,7 @@ def test_a_cost_of_a_remedy_counts_as_an_estimate_of_it(scene, at):
 
 
 def test_a_yards_quote_stands_above_a_surveyors_estimate(scene, at):
-    body = {
-        "remedy": "rebed",
-        "price": {"amount": "2000.00", "currency": "EUR"},
-        "firmness": "fixed",
-        "from_whom": "The yard",
-        "dated_on": "2025-03-01",
-    }
-    path = f"/candidates/{scene.heron.id}/quotes"
-    assert scene.cast.ben.post(path, body).status_code == 201
+    assert quoted_by_the_yard(scene, "2000.00", "2025-03-01").status_code == 201
     reported(scene, at)
     (quote,) = list_quotes(scene.list.pk)
     assert (quote.amount, quote.low, quote.surveyed_on) == (2000, None, LOOKED_ON)
