@@ -41,7 +41,12 @@ def manage(folder: Path, *arguments: object) -> subprocess.CompletedProcess[str]
 
 
 class Writer(threading.Thread):
-    """Sends findings and photos, one after the other, and notes what was acknowledged."""
+    """Sends boats and photos, one after the other, and notes what was acknowledged.
+
+    It rests between them, because each photo is worked on, copied twice and restored.
+    """
+
+    RESTS = 0.1  # seconds
 
     def __init__(self, ola: Buyer) -> None:
         super().__init__(daemon=True)
@@ -51,7 +56,7 @@ class Writer(threading.Thread):
         self.visit = ola.client.post(at, {"starts_at": "2026-01-10T10:00:00Z", "state": "made"})
 
     def run(self) -> None:
-        while not self.stopping.is_set():
+        while not self.stopping.wait(self.RESTS):
             name = f"Boat {len(self.boats)} more"
             made = self.ola.client.post(f"/lists/{self.ola.list_id}/candidates", {"name": name})
             self.boats.append(made["id"])
