@@ -11,12 +11,22 @@ from datetime import date
 from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from apps.accounts.models import Person
+from apps.common.prepared import PreparedRecord
 from apps.groups.models import ClubMembership, Membership
-from apps.groups.rules import ALLOWED, CLUB_ALLOWED, Action, ClubAction, open_to, require_in_club
+from apps.groups.rules import (
+    ALLOWED,
+    CLUB_ALLOWED,
+    Action,
+    ClubAction,
+    open_to,
+    require_in_club,
+    uses_program,
+)
 from apps.second_opinions.models import Assignment, SecondOpinionRequest, YardDay
 from apps.viewings.authority import Authority
 from apps.viewings.models import Viewing
@@ -105,6 +115,20 @@ def live_assignments(person: Person) -> QuerySet[Assignment]:
     return open_to(person, assignments, f"request__{GROUP}")
 
 
+_OPENED_WITH = (
+    *("person", "viewing", "request", "request__candidate", "request__candidate__list"),
+    *("request__candidate__list__group", "request__candidate__at_yard"),
+    *("request__asked_by", "request__yard_day"),
+)
+# Every request about an assignment asks this, and most by no program, which takes a longer query.
+_OPENED = PreparedRecord(
+    Assignment,
+    _OPENED_WITH,
+    lambda person_id, id: live_assignments(Person(pk=person_id)).filter(pk=id),
+    *(uuid.UUID, uuid.UUID),
+)
+
+
 def assignment_opened(
     person: Person, assignment_id: uuid.UUID, *, lock: bool = False
 ) -> Assignment:
@@ -114,17 +138,12 @@ def assignment_opened(
     """
     if lock:
         request_locked(assignments=assignment_id)
-    assignment = get_object_or_404(
-        live_assignments(person).select_related(
-            "person",
-            "viewing",
-            "request__candidate__list__group",
-            "request__candidate__at_yard",
-            "request__asked_by",
-            "request__yard_day",
-        ),
-        pk=assignment_id,
-    )
+    if uses_program(person):
+        live = live_assignments(person).select_related(*_OPENED_WITH)
+        return get_object_or_404(live, pk=assignment_id)
+    assignment = _OPENED(person.pk, assignment_id)
+    if assignment is None:
+        raise Http404
     return assignment
 
 
