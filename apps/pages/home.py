@@ -16,7 +16,7 @@ from apps.notifications.words import words_for
 from apps.pages.base import PageView
 from apps.pages.visits.own_visits import next_visit, zone_of
 
-NOTICES_SHOWN = 20
+MOST_WAITING = 20
 PAGES_OF_THINGS = {"trip": "trips", "viewing": "visits"}
 # Others are told of a request before they may see its page: their club's page leads on.
 TO_THOSE_WHO_ASKED = {
@@ -27,7 +27,7 @@ TO_THOSE_WHO_ASKED = {
 
 
 @dataclass(frozen=True)
-class Notice:
+class WaitingNotification:
     """One thing that waits for the reader, and where it is seen to."""
 
     id: uuid.UUID
@@ -39,17 +39,17 @@ class Notice:
 
 class HomeView(PageView):
     def get(self, request: HttpRequest) -> HttpResponse:
-        notices, own = notices_for(self.person), next_visit(self.person)
+        waiting, own = notifications_waiting_for(self.person), next_visit(self.person)
         return self.page(
             "pages/home.html",
             lists=lists_visible(self.person).order_by("group__name", "name", "pk"),
             clubs=visible_clubs(self.person).order_by("name", "pk"),
             kinds=[
-                (title, [one for one in notices if one.kind == kind])
+                (title, [one for one in waiting if one.kind == kind])
                 for kind, title in TITLES.items()
             ],
-            notices=notices,
-            more=notifications_of(self.person).count() - len(notices),
+            waiting=waiting,
+            more=notifications_of(self.person).count() - len(waiting),
             own=own,
             visit=own and own.visit,
             zone=zone_of(own.visit if own else None),
@@ -59,11 +59,14 @@ class HomeView(PageView):
         return self.page("pages/welcome.html")
 
 
-def notices_for(person: Person) -> list[Notice]:
+def notifications_waiting_for(person: Person) -> list[WaitingNotification]:
     """What waits for the person, newest first. Four queries."""
-    rows = list(notifications_of(person).order_by("-number")[:NOTICES_SHOWN])
+    rows = list(notifications_of(person).order_by("-number")[:MOST_WAITING])
     words = words_for(rows, inbox_of(person).zone)
-    return [Notice(row.pk, row.etag, row.kind, sentence(row, words), page_of(row)) for row in rows]
+    return [
+        WaitingNotification(row.pk, row.etag, row.kind, sentence(row, words), page_of(row))
+        for row in rows
+    ]
 
 
 def page_of(notification: Notification) -> str:

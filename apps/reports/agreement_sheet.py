@@ -50,4 +50,4 @@ def _blocks(one: SheetTopic) -> Iterator[Block]:
         if paragraph.strip():
             yield Paragraph(paragraph, lead=lead)
             lead = ""
-    yield Bullets(tuple(Line(said) for said in consents_in_words(one.clause)))
+    yield Bullets(tuple(Line(sentence) for sentence in consents_in_words(one.clause)))

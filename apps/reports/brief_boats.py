@@ -72,16 +72,16 @@ def surveyed(row: BoardRow, found: ListRead) -> Iterator[Line]:
 
 def _to_put_right(finding: SurveyFinding, found: ListRead) -> Line:
     """What the professional says of it, in the report's words."""
-    said = [words.ended(finding.words)] if finding.words else []
+    parts = [words.ended(finding.words)] if finding.words else []
     if finding.checkpoint_id:
         title = found.titles.get(finding.checkpoint_id, finding.checkpoint_id)
         level = "" if finding.level is None else f", {LEVELS[finding.level]}"
-        said.insert(0, f"“{title}”{level}.")
+        parts.insert(0, f"“{title}”{level}.")
     if finding.low is not None and finding.high is not None:
         low, high = (sum_of(one, finding.currency) for one in (finding.low, finding.high))
-        said.append(f"{low} to {high}.")
+        parts.append(f"{low} to {high}.")
     when = finding.get_urgency_display() or "how soon was not said"
-    return Line(" ".join(said), lead=f"To put right, {when}:")
+    return Line(" ".join(parts), lead=f"To put right, {when}:")
 
 
 def sea_trial(row: BoardRow, found: ListRead) -> Iterator[Line]:

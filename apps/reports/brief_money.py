@@ -38,11 +38,11 @@ def _open_gates(found: ListRead) -> Iterator[Line]:
 
 
 def _gate(gate: Gate) -> str:
-    said = [f"by {gate.due_on:%-d %B %Y}"] if gate.due_on else []
+    parts = [f"by {gate.due_on:%-d %B %Y}"] if gate.due_on else []
     if gate.checked_by:
-        said.append(f"checked by {gate.checked_by}")
+        parts.append(f"checked by {gate.checked_by}")
     title = BY_CODE[gate.code].title
-    return f"{title} ({', '.join(said)})" if said else title
+    return f"{title} ({', '.join(parts)})" if parts else title
 
 
 def _money_section(account: Account) -> Section:

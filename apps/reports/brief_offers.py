@@ -44,11 +44,11 @@ def on_the_table(row: BoardRow, found: ListRead) -> Offer | None:
 
 def named(offer: Offer) -> str:
     """'we offered 21,400 USD on 5 March 2026, to be answered by 12 March 2026'."""
-    said = f"{offer.get_side_display()} {sum_of(offer.amount, offer.currency)} on "
-    said += words.day(offer.offered_on)
+    text = f"{offer.get_side_display()} {sum_of(offer.amount, offer.currency)} on "
+    text += words.day(offer.offered_on)
     if offer.state == Offer.State.MADE and offer.answer_by:
-        said += f", to be answered by {words.day(offer.answer_by)}"
-    return said
+        text += f", to be answered by {words.day(offer.answer_by)}"
+    return text
 
 
 # --- All boats -----------------------------------------------------------------------------------
@@ -109,10 +109,10 @@ def _offers(offers: list[Offer], sea_trial: str) -> Iterator[Line]:
     """The one on the table first, then those before it. sea_trial: whether one was made."""
     for one in offers:
         lead = "On the table:" if one.on_the_table else "Before:"
-        said = [named(one), one.get_state_display()]
+        parts = [named(one), one.get_state_display()]
         if one.conditions:
-            said.append(f"subject to {words.listed(_conditions(one, sea_trial))}")
-        yield Line(" ".join([f"{'; '.join(said)}.", *_notes(one)]), lead=lead)
+            parts.append(f"subject to {words.listed(_conditions(one, sea_trial))}")
+        yield Line(" ".join([f"{'; '.join(parts)}.", *_notes(one)]), lead=lead)
 
 
 def _conditions(offer: Offer, sea_trial: str) -> Iterator[str]:

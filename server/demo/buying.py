@@ -79,11 +79,11 @@ class Purchase:
     def settle(self) -> None:
         """What they want settled before they buy a boat."""
         for gate in self.scenario.gates:
-            said = _without(gate, "boat", "code", "by", "days_ahead", "file")
+            body = _without(gate, "boat", "code", "by", "days_ahead", "file")
             if "days_ahead" in gate:
-                said["due_on"] = day(self.now, ahead=gate["days_ahead"])
+                body["due_on"] = day(self.now, ahead=gate["days_ahead"])
             at = f"/candidates/{self.boats[gate['boat']]}/gates/{gate['code']}"
-            self.people[gate["by"]].put(at, said)
+            self.people[gate["by"]].put(at, body)
             if "file" in gate:
                 self.add_document(gate)
 

@@ -53,13 +53,13 @@ class PasteView(PageView):
     """Sent to itself, the form shows what is understood; from there it goes to the API."""
 
     def get(self, request: HttpRequest, list_id: uuid.UUID) -> HttpResponse:
-        return self.shown(list_for(self.person, list_id))
+        return self.paste_page(list_for(self.person, list_id))
 
     def post(self, request: HttpRequest, list_id: uuid.UUID) -> HttpResponse:
         text = request.POST.get("text", "")[:LARGEST_TABLE]
-        return self.shown(list_for(self.person, list_id), text)
+        return self.paste_page(list_for(self.person, list_id), text)
 
-    def shown(self, candidate_list: CandidateList, text: str = "") -> HttpResponse:
+    def paste_page(self, candidate_list: CandidateList, text: str = "") -> HttpResponse:
         allowed = may(self.person, candidate_list.group_id)
         preview = None
         if text.strip() and allowed.get("add"):

@@ -56,21 +56,21 @@ class SellerView(PageView):
             word=SELLERS_WORD,
             text=questions.text,
             rows=len(questions.unanswered) + 4,
-            first=[self.shown(boat, one, manages) for one in questions.first],
-            more=[self.shown(boat, one, manages) for one in questions.more],
+            first=[self.question_row(boat, one, manages) for one in questions.first],
+            more=[self.question_row(boat, one, manages) for one in questions.more],
             answered=answered,
             effect=seller_effect(self.person, boat.pk) if asked and answered else None,
             said_by=SellerAnswer.SaidBy.choices,
         )
 
-    def shown(self, boat: Candidate, one: AskedQuestion, manages: bool) -> ShownQuestion:
+    def question_row(self, boat: Candidate, one: AskedQuestion, manages: bool) -> ShownQuestion:
         return ShownQuestion(
             one,
-            [self.shown_answer(answer, manages) for answer in one.answers],
+            [self.answer_row(answer, manages) for answer in one.answers],
             [(name, particulars.heading(name)) for name in one.fills],
         )
 
-    def shown_answer(self, answer: SellerAnswer, manages: bool) -> ShownAnswer:
+    def answer_row(self, answer: SellerAnswer, manages: bool) -> ShownAnswer:
         claims = "; ".join(
             f"{particulars.heading(name)} {value}" for name, value in answer.claims.items()
         )
